@@ -63,8 +63,8 @@ class Option:
 
     `seams` counts seams, cross seams and relief cuts; `seam_length` is in units; `dislike` prices the preferences
     (across traffic, in view, …) and only breaks ties. `order_width`: the made width of ordered rolls that the option
-    may use (units, None: any). `arrow`: the lay direction's number, for arrow groups. `phase`: φ across and along of its
-    phase group where it is fixed (None: free); all options taken that share a group must agree.
+    may use (units, None: any). `arrow`: the lay direction's number, for arrow groups. `phase`: φ across and along
+    of its phase group where it is fixed (None: free); all options taken that share a group must agree.
     `order`: pairs of piece indexes (i, j): i comes before j along one and the same source (y_i + length_i ≤ y_j for
     pieces whose x-ranges could not lie side by side, else y_i ≤ y_j).
     `tag`: opaque to the engine, for whoever made the instance to find the layout again.
