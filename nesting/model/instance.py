@@ -118,8 +118,9 @@ class Source:
 
     `blocked`: flaws. `phase`: σ at the origin, units; None: unknown. A source of unknown phase serves freely as long
     as every phase group that uses it is free and uses nothing else; otherwise it is *anchored* and loses
-    `loss` = (across, along) of its size (an order: see its terms). Orders of one (lot, width) are interchangeable:
-    use them in the order given. `cost_per_unit` and `cost` are money in the smallest coin, `cost_per_unit` exact.
+    `loss` = (across, along) of its size (an order: see its terms). `across` overrides the lattice's repeat across for
+    goods known by their match at the side seam, whose pitch depends on the width. Orders of one (lot, width) are
+    interchangeable: use them in the order given. `cost_per_unit` and `cost` are money in the smallest coin, `cost_per_unit` exact.
     """
 
     id: str
@@ -130,6 +131,7 @@ class Source:
     blocked: tuple[Box, ...] = ()
     phase: tuple[int, int] | None = None
     loss: tuple[int, int] = (0, 0)
+    across: int | None = None
     terms: OrderTerms | None = None  # None: in hand
     cost_per_unit: Fraction = Fraction(0)
     cost: int = 0
