@@ -1,0 +1,517 @@
+"""From a material's rooms, loose pieces and stock to the engine's instance, in whole units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from math import ceil, floor, gcd, lcm
+
+from nesting.domain.geometry import LayDirection, Point, Rect, bounding_rect
+from nesting.domain.job import Job
+from nesting.domain.layout import Cut, CutKind
+from nesting.domain.material import Material, StockPiece, Turning
+from nesting.domain.rules import Goal, GoalKind
+from nesting.model.instance import (
+    Box,
+    Choice,
+    Instance,
+    Lattice,
+    Option,
+    OrderTerms,
+    Piece,
+    Source,
+    Weights,
+)
+from nesting.seams.laid import LaidRoom
+
+NEW_LOT = "new lot"
+FINEST_UNIT_NM = 50_000  # a finer unit makes the solver's numbers needlessly large
+METRE_NM = 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltSource:
+    """What the engine's source `id` stands for: the nanometre place of its origin, and what it is."""
+
+    stock: StockPiece | None  # None: a roll to order
+    origin_nm: tuple[Fraction, Fraction]
+    width_nm: int
+    across_nm: int | None  # the repeat across on this source
+    lot: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltGroup:
+    """A phase group: its rooms, the grid's anchor in their lay frame, and what was taken off a placed phase."""
+
+    room_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A cut of an option with the nanometres that the units left out."""
+
+    cut: Cut
+    residue_nm: tuple[Fraction, Fraction]  # added to the piece's place: where a placed phase lies off the grid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltOption:
+    """What an option of a choice stands for: a laid room, or the parts of a loose piece or strip."""
+
+    laid: LaidRoom | None
+    parts: tuple[Part, ...]
+    anchor_nm: Point = (0, 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """An instance with the way back."""
+
+    instance: Instance
+    sources: tuple[BuiltSource, ...]
+    options: tuple[tuple[BuiltOption, ...], ...]  # as the instance's choices
+    groups: tuple[BuiltGroup, ...]
+    material: Material
+    slack_units: int  # added to the length of every patterned piece (a drop that is not whole nanometres)
+
+
+def fraction_gcd(*values: Fraction | int) -> Fraction:
+    """Return the largest fraction of which every value that is not zero is a whole multiple."""
+    parts = [Fraction(value) for value in values if value]
+    common = lcm(*(part.denominator for part in parts))
+    return Fraction(gcd(*(int(part * common) for part in parts)), common)
+
+
+def pitch_nm(material: Material, width_nm: int) -> int | None:
+    """Return the repeat across on goods of one width: as given, or the pitch at the seam; None: no variation across."""
+    pattern = material.pattern
+    if pattern is None or pattern.across_nm is None:
+        return None
+    if not pattern.at_seam:
+        return pattern.across_nm
+    made = width_nm if width_nm in material.widths_nm else material.widths_nm[0]
+    return made - 2 * material.selvedge_nm - material.seam_overlap_nm
+
+
+def unit_of(material: Material) -> Fraction:
+    """Return the unit of the instance in nanometres: the common step of the cutting step, the repeats and the drop.
+
+    The order step joins in when that does not make the unit needlessly fine.
+    """
+    pattern = material.pattern
+    values: list[Fraction | int] = [material.cutting_step_nm]
+    if pattern is not None:
+        values += [pattern.along_nm, pattern.drop_nm]
+        values += [pitch or 0 for pitch in (pitch_nm(material, width) for width in material.widths_nm)]
+    unit = fraction_gcd(*values)
+    if material.sale.order_step_nm > 1:
+        finer = fraction_gcd(unit, material.sale.order_step_nm)
+        if finer >= min(unit, Fraction(FINEST_UNIT_NM)):
+            unit = finer
+    return unit
+
+
+def weights_of(goal: Goal, material: Material, unit_nm: Fraction) -> Weights:
+    """Return the goal's levels: (ordered, used, seams, seam length, money, dislike, pieces) each."""
+    ordered, used, pieces = (1, 0, 0, 0, 0, 0, 0), (0, 1, 0, 0, 0, 0, 0), (0, 0, 0, 0, 0, 0, 1)
+    seams, length = (0, 0, 1, 0, 0, 0, 0), (0, 0, 0, 1, 0, 1, 0)
+    rest = (length, used, pieces)
+    levels: tuple[tuple[int, int, int, int, int, int, int], ...]
+    match goal.kind:
+        case GoalKind.BALANCED:
+            worth = round(goal.seam_worth_nm / unit_nm) * floor(max(material.widths_nm) / unit_nm)
+            levels = ((1, 0, worth, 0, 0, 0, 0), ordered, *rest)
+        case GoalKind.LEAST_ROLL:
+            levels = (ordered, seams, *rest)
+        case GoalKind.FEWEST_SEAMS:
+            levels = (seams, ordered, *rest)
+        case GoalKind.LEAST_COST:
+            # Money is scaled so that a charge per metre of seam is a whole number per unit of seam.
+            scale = 1 if goal.charge_per_seam_m == 0 else max(1, round(METRE_NM / unit_nm))
+            per_unit = round(goal.charge_per_seam_m * scale * unit_nm / METRE_NM)
+            cost = (0, 0, scale * goal.charge_per_cross_seam, per_unit, scale, 0, scale * goal.charge_per_cut)
+            levels = (cost, ordered, seams, *rest)
+    return Weights(levels=levels, most_seams=goal.most_seams)
+
+
+def _whole_boxes(cut: Cut, unit_nm: Fraction, grow: tuple[int, int]) -> tuple[Box, ...]:
+    """Return the cut's rectangles from its own corner in units, rounded outward; `grow` units more right and far."""
+    corner = bounding_rect(cut.rects)
+    boxes = []
+    for rect in cut.rects:
+        boxes.append(
+            (
+                floor((rect.x0_nm - corner.x0_nm) / unit_nm),
+                floor((rect.y0_nm - corner.y0_nm) / unit_nm),
+                ceil((rect.x1_nm - corner.x0_nm) / unit_nm) + grow[0],
+                ceil((rect.y1_nm - corner.y0_nm) / unit_nm) + grow[1],
+            )
+        )
+    return tuple(boxes) if len(boxes) == 1 or grow == (0, 0) else _disjoint(boxes)
+
+
+def _disjoint(boxes: list[Box]) -> tuple[Box, ...]:
+    """Return disjoint boxes with the same union: slabs across, each with its stretches along."""
+    edges = sorted({edge for box in boxes for edge in (box[0], box[2])})
+    result: list[Box] = []
+    for x0, x1 in pairwise(edges):
+        stretches = sorted((box[1], box[3]) for box in boxes if box[0] <= x0 and box[2] >= x1)
+        merged: list[list[int]] = []
+        for low, high in stretches:
+            if merged and low <= merged[-1][1]:
+                merged[-1][1] = max(merged[-1][1], high)
+            else:
+                merged.append([low, high])
+        result += [(x0, low, x1, high) for low, high in merged]
+    return tuple(result)
+
+
+class InstanceBuilder:
+    """Builds the instance of one material; `build` is the only entry."""
+
+    def __init__(self, job: Job, material: Material) -> None:
+        self.job = job
+        self.material = material
+        self.unit_nm = unit_of(material)
+        pattern = material.pattern
+        self.slack = 0 if pattern is None or pattern.drop_nm.denominator == 1 else 1
+        self.arrows: list[LayDirection] = []
+
+    def build(
+        self,
+        laid: Mapping[str, tuple[LaidRoom, ...]],
+        anchors: Mapping[str, Point],
+        loose: Mapping[str, tuple[tuple[Cut, ...], ...]],
+        *,
+        one_lot: bool = True,
+    ) -> Built:
+        """Return the instance.
+
+        Parameters
+        ----------
+        laid
+            Candidate layouts by room id.
+        anchors
+            Lay-frame anchors of rooms that match, by room; others take the corner of their own cuts.
+        loose
+            Alternatives by item id (a loose piece or run of a strip), each a tuple of cuts.
+        one_lot
+            All orders are of one lot. False: several lots of at most `Sale.lot_limit_nm` each.
+        """
+        rooms = [room for room in self.job.rooms if room.id in laid]
+        clusters = self._clusters([room.id for room in rooms])
+        choices: list[Choice] = []
+        options: list[tuple[BuiltOption, ...]] = []
+        for room in rooms:
+            group = clusters.phase[room.id]
+            built = tuple(self._built_option(item, anchors.get(room.id)) for item in laid[room.id])
+            choices.append(
+                Choice(
+                    id=room.id,
+                    options=tuple(self._option(item, group, number) for number, item in enumerate(built)),
+                    lot_group=clusters.lot[room.id],
+                    arrow_group=clusters.arrow.get(room.id),
+                )
+            )
+            options.append(built)
+        for item_id, alternatives in loose.items():
+            parts = tuple(
+                BuiltOption(
+                    laid=None, parts=tuple(Part(cut=cut, residue_nm=(Fraction(0), Fraction(0))) for cut in cuts)
+                )
+                for cuts in alternatives
+            )
+            choices.append(
+                Choice(id=item_id, options=tuple(self._option(part, None, number) for number, part in enumerate(parts)))
+            )
+            options.append(parts)
+        sources, built_sources = self._sources(choices, one_lot=one_lot)
+        instance = Instance(
+            unit_nm=self.unit_nm,
+            choices=tuple(choices),
+            sources=sources,
+            weights=weights_of(self.job.goal, self.material, self.unit_nm),
+            lattice=self._lattice(),
+            orders_of_one_lot=one_lot,
+            bench_cuts=self.job.offcuts.bench_cuts,
+        )
+        return Built(
+            instance=instance,
+            sources=built_sources,
+            options=tuple(options),
+            groups=clusters.groups,
+            material=self.material,
+            slack_units=self.slack,
+        )
+
+    def _lattice(self) -> Lattice | None:
+        pattern = self.material.pattern
+        if pattern is None:
+            return None
+        across = pitch_nm(self.material, self.material.widths_nm[0])
+        return Lattice(
+            along=int(pattern.along_nm / self.unit_nm),
+            across=None if across is None else int(across / self.unit_nm),
+            drop=int(pattern.drop_nm / self.unit_nm),
+        )
+
+    def _clusters(self, room_ids: list[str]) -> _Clusters:
+        return cluster_rooms(self.job, self.material, room_ids)
+
+    def _built_option(self, laid: LaidRoom, anchor: Point | None) -> BuiltOption:
+        corner = bounding_rect(tuple(rect for cut in laid.cuts if cut.kind is CutKind.DROP for rect in cut.rects))
+        anchor = anchor if anchor is not None else (corner.x0_nm, corner.y0_nm)
+        residue = tuple(
+            Fraction(0) if phase is None else (anchor[axis] + phase) % self.unit_nm
+            for axis, phase in enumerate(laid.phase_nm)
+        )
+        parts = tuple(
+            Part(
+                cut=cut, residue_nm=(residue[0], residue[1]) if cut.kind is CutKind.DROP else (Fraction(0), Fraction(0))
+            )
+            for cut in laid.cuts
+        )
+        return BuiltOption(laid=laid, parts=parts, anchor_nm=anchor)
+
+    def _option(self, built: BuiltOption, group: int | None, number: int) -> Option:
+        pieces = tuple(self._piece(built, index, group) for index in range(len(built.parts)))
+        if built.laid is None:
+            return Option(pieces=pieces, seams=len(pieces) - 1, tag=str(number))
+        laid = built.laid
+        phase = tuple(
+            None if given is None else floor((built.anchor_nm[axis] + given) / self.unit_nm)
+            for axis, given in enumerate(laid.phase_nm)
+        )
+        width = laid.order_width_nm
+        return Option(
+            pieces=pieces,
+            seams=laid.seams,
+            seam_length=ceil(laid.seam_length_nm / self.unit_nm),
+            dislike=ceil(laid.dislike / self.unit_nm),
+            order_width=None if width is None else floor(width / self.unit_nm),
+            arrow=self._arrow(laid.layout.direction),
+            phase=(phase[0], phase[1]) if group is not None else (None, None),
+            order=tuple(pairwise(laid.sequence)),
+            tag=str(number),
+        )
+
+    def _arrow(self, direction: LayDirection) -> int:
+        if direction not in self.arrows:
+            self.arrows.append(direction)
+        return self.arrows.index(direction)
+
+    def _piece(self, built: BuiltOption, index: int, group: int | None) -> Piece:
+        part = built.parts[index]
+        cut, unit = part.cut, self.unit_nm
+        patterned = group is not None and cut.kind is CutKind.DROP
+        grow = (1 if part.residue_nm[0] else 0, 1 if part.residue_nm[1] else self.slack) if patterned else (0, 0)
+        corner = bounding_rect(cut.rects)
+        selvedge = self.material.selvedge_nm
+        insets = (selvedge, selvedge) if built.laid is None else built.laid.insets_nm[index]
+        offset = (
+            floor((corner.x0_nm - built.anchor_nm[0]) / unit),
+            floor((corner.y0_nm - built.anchor_nm[1]) / unit),
+        )
+        return Piece(
+            id=cut.id,
+            boxes=_whole_boxes(cut, unit, grow),
+            turns=self._turns(cut, patterned),
+            offset=offset if patterned else (0, 0),
+            group=group if patterned else None,
+            inset_left=ceil(insets[0] / unit),
+            inset_right=ceil(insets[1] / unit),
+        )
+
+    def _turns(self, cut: Cut, patterned: bool) -> tuple[int, ...]:
+        """Return the quarter turns allowed (DEVELOPERS.md, meaning 5)."""
+        if patterned:
+            return (0,)
+        rectangle = len(cut.rects) == 1
+        turning = self.material.turning
+        if cut.kind is CutKind.DROP:
+            if turning is Turning.ALTERNATE:
+                return (2,) if cut.breadth % 2 else (0,)
+            return (0, 2) if turning is Turning.FREE and not rectangle else (0,)
+        if turning is Turning.FREE and self.material.pattern is None:
+            return (0, 1)
+        return (0,)
+
+    def _sources(self, choices: list[Choice], *, one_lot: bool) -> tuple[tuple[Source, ...], tuple[BuiltSource, ...]]:
+        pairs = [self._stock_source(piece) for piece in self.job.stock if piece.material_id == self.material.id]
+        if self.material.orders_allowed:
+            pairs += self._order_sources(choices, one_lot=one_lot)
+        return tuple(pair[0] for pair in pairs), tuple(pair[1] for pair in pairs)
+
+    def _stock_source(self, piece: StockPiece) -> tuple[Source, BuiltSource]:
+        unit, pattern = self.unit_nm, self.material.pattern
+        across = pitch_nm(self.material, piece.width_nm)
+        phase = piece.phase_nm if pattern is not None else None
+        origin_x = -Fraction(phase[0]) % unit if phase is not None and across is not None else Fraction(0)
+        origin_y = -Fraction(phase[1]) % unit if phase is not None else Fraction(0)
+        lot = piece.lot if piece.lot is not None else f"lot of {piece.id}"
+        loss_x = 0 if across is None or pattern is None or pattern.at_seam else ceil(across / unit)
+        source = Source(
+            id=piece.id,
+            width=floor((piece.width_nm - origin_x) / unit),
+            length=floor((piece.length_nm - origin_y) / unit),
+            made_width=floor(piece.width_nm / unit),
+            lot=lot,
+            blocked=tuple(self._blocked(flaw, origin_x, origin_y) for flaw in piece.flaws),
+            phase=None
+            if phase is None
+            else (int((phase[0] + origin_x) / unit) if across is not None else 0, int((phase[1] + origin_y) / unit)),
+            loss=(0, 0) if pattern is None else (loss_x, ceil(pattern.along_nm / unit)),
+            cost=piece.book_value,
+        )
+        built = BuiltSource(
+            stock=piece, origin_nm=(origin_x, origin_y), width_nm=piece.width_nm, across_nm=across, lot=lot
+        )
+        return source, built
+
+    def _blocked(self, flaw: Rect, origin_x: Fraction, origin_y: Fraction) -> Box:
+        unit = self.unit_nm
+        return (
+            floor((flaw.x0_nm - origin_x) / unit),
+            floor((flaw.y0_nm - origin_y) / unit),
+            ceil((flaw.x1_nm - origin_x) / unit),
+            ceil((flaw.y1_nm - origin_y) / unit),
+        )
+
+    def _order_sources(self, choices: list[Choice], *, one_lot: bool) -> list[tuple[Source, BuiltSource]]:
+        material, unit = self.material, self.unit_nm
+        stacked = sum(
+            max(sum(piece.length for piece in option.pieces) for option in choice.options) for choice in choices
+        )
+        count = sum(max(len(option.pieces) for option in choice.options) for choice in choices)
+        along = 0 if material.pattern is None else ceil(material.pattern.along_nm / unit)
+        needed = stacked + along * (count + 2) + 1
+        pairs = []
+        for index, width in enumerate(material.widths_nm):
+            terms = self._terms(width)
+            spare = terms.start + (terms.anchor_along or 0)
+            longest = (
+                needed + spare + terms.step + terms.minimum
+                if material.longest_nm is None
+                else floor(material.longest_nm / unit)
+            )
+            rolls = max(1, min(count, 2 * ceil(needed / max(1, longest - spare)) + 1)) if material.longest_nm else 1
+            for lot, lengths in self._lots(longest, rolls, one_lot=one_lot):
+                for number, length in enumerate(lengths, start=1):
+                    source = Source(
+                        id=f"{material.id}/{lot}/{index + 1}/{number}",
+                        width=floor(width / unit),
+                        length=length,
+                        made_width=floor(width / unit),
+                        lot=lot,
+                        terms=terms,
+                        loss=(0, 0),
+                        cost_per_unit=self._price_per_unit(index),
+                        cost=material.sale.cut_charge,
+                    )
+                    built = BuiltSource(
+                        stock=None,
+                        origin_nm=(Fraction(0), Fraction(0)),
+                        width_nm=width,
+                        across_nm=pitch_nm(material, width),
+                        lot=lot,
+                    )
+                    pairs.append((source, built))
+        return pairs
+
+    def _lots(self, longest: int, rolls: int, *, one_lot: bool) -> list[tuple[str, list[int]]]:
+        """Return the lots that can be ordered with the longest lengths of their rolls."""
+        stock = [piece for piece in self.job.stock if piece.material_id == self.material.id]
+        names = sorted({piece.lot for piece in stock if piece.lot_orderable and piece.lot is not None}) or [NEW_LOT]
+        limit_nm = self.material.sale.lot_limit_nm
+        if limit_nm is None:
+            return [(name, [longest] * rolls) for name in names]
+        limit = floor(limit_nm / self.unit_nm)
+        lengths = [longest] * min(rolls, limit // longest)
+        if limit % longest and len(lengths) < rolls:
+            lengths.append(limit % longest)
+        if not one_lot:
+            extra = max(1, ceil(rolls * longest / max(1, sum(lengths))))
+            names = [*names, *(f"{NEW_LOT} {number}" for number in range(2, min(extra, 8) + 2))]
+        return [(name, list(lengths)) for name in names]
+
+    def _terms(self, width_nm: int) -> OrderTerms:
+        material, unit = self.material, self.unit_nm
+        pattern = material.pattern
+        anchor_along: int | None = 0
+        anchor_across = 0
+        if pattern is not None:
+            allowance = material.starting_allowance_nm
+            anchor_along = (
+                None if allowance == 0 else ceil((pattern.along_nm if allowance is None else allowance) / unit)
+            )
+            if pattern.across_nm is not None and not pattern.at_seam:
+                anchor_across = ceil(pattern.across_nm / unit)
+        return OrderTerms(
+            step=max(1, floor(material.sale.order_step_nm / unit)),
+            minimum=ceil(material.sale.minimum_cut_nm / unit),
+            start=ceil(material.squaring_nm / unit),
+            anchor_along=anchor_along,
+            anchor_across=anchor_across,
+            whole=material.sale.whole_rolls,
+        )
+
+    def _price_per_unit(self, index: int) -> Fraction:
+        sale = self.material.sale
+        per_m = Fraction(0)
+        if sale.price_per_m is not None:
+            per_m = sale.price_per_m[index]
+        elif sale.price_per_m2 is not None:
+            per_m = sale.price_per_m2 * self.material.widths_nm[index] / METRE_NM
+        return per_m * self.unit_nm / METRE_NM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Clusters:
+    """Numbers of the groups that rooms belong to, by room id."""
+
+    phase: Mapping[str, int | None]
+    lot: Mapping[str, int]
+    arrow: Mapping[str, int]
+    groups: tuple[BuiltGroup, ...]
+
+
+def cluster_rooms(job: Job, material: Material, room_ids: list[str]) -> _Clusters:
+    """Return which of the rooms share a lot and a phase (rooms that match) and which share a lay direction.
+
+    Rooms that match share all three; rooms of directed goods that are connected by joined doors share the direction.
+    """
+    matches = [tuple(room for room in match if room in room_ids) for match in job.matches]
+    together = _union(room_ids, matches)
+    connected = [*matches]
+    if material.directed:
+        doors = ((room.id, door.joined[0]) for room in job.rooms for door in room.doors if door.joined is not None)
+        connected += [pair for pair in doors if pair[0] in room_ids and pair[1] in room_ids]
+    arrows = _union(room_ids, connected)
+    firsts = sorted(set(together.values()), key=room_ids.index)
+    number = {first: index for index, first in enumerate(firsts)}
+    lot = {room: number[together[room]] for room in room_ids}
+    return _Clusters(
+        phase={room: lot[room] if material.pattern is not None else None for room in room_ids},
+        lot=lot,
+        arrow={
+            room: room_ids.index(arrows[room])
+            for room in room_ids
+            if sum(arrows[other] == arrows[room] for other in room_ids) > 1
+        },
+        groups=tuple(
+            BuiltGroup(room_ids=tuple(room for room in room_ids if together[room] == first)) for first in firsts
+        ),
+    )
+
+
+def _union(names: list[str], links: list[tuple[str, ...]]) -> dict[str, str]:
+    """Return for every name the first name of its connected component."""
+    first = {name: name for name in names}
+    for link in links:
+        for one, other in pairwise(link):
+            low, high = sorted((first[one], first[other]), key=names.index)
+            first = {name: low if value == high else value for name, value in first.items()}
+    return first

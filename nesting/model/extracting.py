@@ -1,0 +1,467 @@
+"""From the engine's solution back to the plan of a material: places in nanometres, sources, offcuts, account, order."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil, floor
+
+from nesting.domain.geometry import Point, Rect, bounding_rect
+from nesting.domain.job import Job
+from nesting.domain.layout import Cut, RoomLayout
+from nesting.domain.material import Material, StockKind
+from nesting.domain.plan import (
+    Account,
+    Bound,
+    CutSource,
+    MaterialPlan,
+    Measures,
+    Notice,
+    Offcut,
+    OffcutUse,
+    OrderLine,
+    PhaseGroup,
+    Placement,
+    SourceKind,
+)
+from nesting.domain.rules import Goal, GoalKind
+from nesting.model.building import METRE_NM, Built, BuiltOption, Part
+from nesting.model.instance import Solution
+from nesting.model.offcuts import best_rectangles, empty_rectangles, keepable
+from nesting.seams.laid import LaidRoom
+
+REPAIR_NM = 300_000_000  # a repair piece of plain goods is at least this square (common practice)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Placed:
+    """A cut in its place, nanometres; `rects` on the goods."""
+
+    cut: Cut
+    source: int
+    x_nm: int
+    y_nm: int
+    turn: int
+
+    def rects(self) -> tuple[Rect, ...]:
+        return turned_rects(self.cut.rects, self.turn, self.x_nm, self.y_nm)
+
+
+def turned_rects(rects: tuple[Rect, ...], turn: int, x_nm: int, y_nm: int) -> tuple[Rect, ...]:
+    """Return the rectangles turned by quarter turns counter-clockwise, their bounding corner moved to (x, y)."""
+    for _ in range(turn % 4):
+        rects = tuple(Rect(-r.y1_nm, r.x0_nm, -r.y0_nm, r.x1_nm) for r in rects)
+    corner = bounding_rect(rects)
+    dx, dy = x_nm - corner.x0_nm, y_nm - corner.y0_nm
+    return tuple(Rect(r.x0_nm + dx, r.y0_nm + dy, r.x1_nm + dx, r.y1_nm + dy) for r in rects)
+
+
+def material_plan(
+    job: Job,
+    built: Built,
+    solution: Solution,
+    *,
+    first_number: int = 1,
+    source_prefix: str = "",
+    bounds: tuple[Bound, ...] = (),
+    bound_considered: int = 0,
+    stop: str = "effort spent",
+    notices: tuple[Notice, ...] = (),
+) -> MaterialPlan:
+    """Return the plan of one material.
+
+    Cuts are numbered from `first_number` in cutting order: source by source, then along, then across. Everything that
+    the checker recomputes is computed here from nanometres, not from the solver's numbers.
+    """
+    chosen = [built.options[index][option] for index, option in enumerate(solution.options)]
+    phases = _phases(job, built, solution, chosen)
+    placed = _placed(built, solution, chosen, phases)
+    used = sorted({item.source for item in placed})
+    names = _names(built, used, source_prefix)
+    sources = {index: _source(built, solution, placed, index, names[index]) for index in used}
+    placed.sort(key=lambda item: (item.source, item.y_nm, item.x_nm))
+    numbers = {item.cut.id: number for number, item in enumerate(placed, start=first_number)}
+    offcuts = _offcuts(job, built, placed, sources)
+    laid = tuple(option.laid for option in chosen if option.laid is not None)
+    cuts = tuple(replace(item.cut, number=numbers[item.cut.id]) for item in placed)
+    ordered = tuple(source for source in sources.values() if source.kind is SourceKind.ORDER)
+    return MaterialPlan(
+        material_id=built.material.id,
+        layouts=tuple(item.layout for item in laid),
+        cuts=cuts,
+        sources=tuple(sources.values()),
+        placements=tuple(
+            Placement(cut_id=item.cut.id, source_id=names[item.source], x_nm=item.x_nm, y_nm=item.y_nm, turn=item.turn)
+            for item in placed
+        ),
+        phase_groups=tuple(phases.values()),
+        offcuts=offcuts,
+        order=tuple(_order_line(source, built.material) for source in ordered),
+        account=_account(placed, tuple(sources.values()), offcuts, tuple(item.layout for item in laid)),
+        measures=_measures(job, built.material, laid, chosen, cuts, tuple(sources.values()), offcuts),
+        bounds=bounds,
+        bound_considered=bound_considered,
+        notices=notices,
+        stop=stop,
+    )
+
+
+def _phases(job: Job, built: Built, solution: Solution, chosen: list[BuiltOption]) -> dict[int, PhaseGroup]:
+    """Return the phase of every group, from the first of its pieces where it is free."""
+    pattern = built.material.pattern
+    if pattern is None:
+        return {}
+    found: dict[int, PhaseGroup] = {}
+    for index, option in enumerate(chosen):
+        taken = built.instance.choices[index].options[solution.options[index]]
+        for spot in solution.spots[index]:
+            group = taken.pieces[spot.piece].group
+            if group is None or option.laid is None:
+                continue
+            part = option.parts[spot.piece]
+            fixed = option.laid.phase_nm
+            if group in found and (fixed == (None, None) or found[group].placed):
+                continue
+            phase = _phase_of(built, solution, part, spot.source, spot.x, spot.y, fixed)
+            placed = fixed != (None, None)
+            found[group] = PhaseGroup(room_ids=built.groups[group].room_ids, phase_nm=phase, placed=placed)
+    return dict(sorted(found.items()))
+
+
+def _phase_of(
+    built: Built,
+    solution: Solution,
+    part: Part,
+    source: int,
+    x: int,
+    y: int,
+    fixed: tuple[int | None, int | None],
+) -> Point:
+    """Return φ reduced to the fundamental domain, or as fixed."""
+    pattern = built.material.pattern
+    assert pattern is not None
+    corner = bounding_rect(part.cut.rects)
+    mark_x, mark_y = _pattern_place(built, solution, part, source, x, y)
+    across = built.sources[source].across_nm
+    phase_x, phase_y = mark_x - corner.x0_nm, mark_y - corner.y0_nm
+    if across is None:
+        phase_x = Fraction(0)
+    else:
+        repeats = (phase_x - (fixed[0] or 0)) // across if fixed[0] is not None else phase_x // across
+        phase_x, phase_y = phase_x - repeats * across, phase_y - repeats * pattern.drop_nm
+    phase_y %= pattern.along_nm
+    whole = pattern.drop_nm.denominator == 1
+    rounded_y = ceil(phase_y) if whole else ceil(phase_y) + 1
+    return (
+        fixed[0] if fixed[0] is not None else floor(phase_x),
+        fixed[1] if fixed[1] is not None else rounded_y,
+    )
+
+
+def _pattern_place(
+    built: Built, solution: Solution, part: Part, source: int, x: int, y: int
+) -> tuple[Fraction, Fraction]:
+    """Return q + σ of a piece in exact nanometres."""
+    unit = built.instance.unit_nm
+    item, engine = built.sources[source], built.instance.sources[source]
+    if engine.terms is not None:
+        lost = engine.terms.start + ((engine.terms.anchor_along or 0) if solution.anchored[source] else 0)
+        return unit * x + part.residue_nm[0], unit * (y - lost) + part.residue_nm[1]
+    known = item.stock.phase_nm if item.stock is not None else None
+    sigma = known if known is not None else (0, 0)
+    return (
+        item.origin_nm[0] + unit * x + sigma[0] + part.residue_nm[0],
+        item.origin_nm[1] + unit * y + sigma[1] + part.residue_nm[1],
+    )
+
+
+def _placed(
+    built: Built, solution: Solution, chosen: list[BuiltOption], phases: dict[int, PhaseGroup]
+) -> list[_Placed]:
+    """Return every cut in its place, in nanometres."""
+    placed = []
+    for index, option in enumerate(chosen):
+        taken = built.instance.choices[index].options[solution.options[index]]
+        for spot in solution.spots[index]:
+            part = option.parts[spot.piece]
+            group = taken.pieces[spot.piece].group
+            mark_x, mark_y = _pattern_place(built, solution, part, spot.source, spot.x, spot.y)
+            if group is not None:
+                mark_y = _on_lattice(built, part, spot.source, mark_x, mark_y, phases[group])
+            start_nm = _start_nm(built, solution, spot.source)
+            stock = built.sources[spot.source].stock
+            known = stock.phase_nm if stock is not None and built.material.pattern is not None else None
+            sigma = known if known is not None else (0, -start_nm)
+            placed.append(
+                _Placed(
+                    cut=part.cut,
+                    source=spot.source,
+                    x_nm=floor(mark_x - (sigma[0] if known is not None else 0)),
+                    y_nm=floor(mark_y - sigma[1]),
+                    turn=spot.turn,
+                )
+            )
+    return placed
+
+
+def _on_lattice(
+    built: Built, part: Part, source: int, mark_x: Fraction, mark_y: Fraction, group: PhaseGroup
+) -> Fraction:
+    """Return q_y + σ_y recomputed from the whole-number phase: o + φ + ⌊m·D⌋ + n·Ry with the solver's m and n."""
+    pattern = built.material.pattern
+    assert pattern is not None
+    corner = bounding_rect(part.cut.rects)
+    across = built.sources[source].across_nm
+    m = 0 if across is None else round((mark_x - corner.x0_nm - group.phase_nm[0]) / across)
+    base = corner.y0_nm + group.phase_nm[1] + floor(m * pattern.drop_nm)
+    return Fraction(base + round((mark_y - base) / pattern.along_nm) * pattern.along_nm)
+
+
+def _start_nm(built: Built, solution: Solution, source: int) -> int:
+    """Return the start allowance of an ordered roll in nanometres, 0 for goods in hand."""
+    material = built.material
+    if built.sources[source].stock is not None:
+        return 0
+    if not solution.anchored[source] or material.pattern is None:
+        return material.squaring_nm
+    given = material.starting_allowance_nm
+    return material.squaring_nm + (material.pattern.along_nm if given is None else given)
+
+
+def _names(built: Built, used: list[int], prefix: str) -> dict[int, str]:
+    """Return the names of the sources used: stock keeps its own, ordered rolls count from 1."""
+    taken = {item.stock.id for item in built.sources if item.stock is not None}
+    names: dict[int, str] = {}
+    number = 0
+    for index in used:
+        stock = built.sources[index].stock
+        if stock is not None:
+            names[index] = stock.id
+            continue
+        while number == 0 or f"{prefix}roll-{number}" in taken:
+            number += 1
+        names[index] = f"{prefix}roll-{number}"
+        taken.add(names[index])
+    return names
+
+
+def _source(built: Built, solution: Solution, placed: list[_Placed], index: int, name: str) -> CutSource:
+    material, item = built.material, built.sources[index]
+    pattern = material.pattern
+    far = max(rect.y1_nm for cut in placed if cut.source == index for rect in cut.rects())
+    anchored = solution.anchored[index] and pattern is not None
+    if item.stock is not None:
+        stock = item.stock
+        loss = (0, 0)
+        if anchored and pattern is not None and stock.phase_nm is None:
+            bound = pattern.across_nm is not None and not pattern.at_seam
+            loss = ((item.across_nm or 0) if bound else 0, pattern.along_nm)
+        return CutSource(
+            id=name,
+            kind=SourceKind.ROLL if stock.kind is StockKind.ROLL else SourceKind.REMNANT,
+            width_nm=stock.width_nm,
+            length_nm=stock.length_nm,
+            lot=item.lot,
+            used_nm=far,
+            phase_nm=None if pattern is None else (stock.phase_nm or (0, 0)),
+            phase_known=pattern is not None and stock.phase_nm is not None,
+            anchored=anchored and stock.phase_nm is None,
+            phase_loss_nm=loss,
+            flaws=stock.flaws,
+            stock_id=stock.id,
+            cost=stock.book_value,
+        )
+    start = _start_nm(built, solution, index)
+    length = ordered_length_nm(material, far)
+    bound_across = pattern is not None and pattern.across_nm is not None and not pattern.at_seam
+    return CutSource(
+        id=name,
+        kind=SourceKind.ORDER,
+        width_nm=item.width_nm,
+        length_nm=length,
+        lot=item.lot,
+        start_allowance_nm=start,
+        used_nm=far - start,
+        phase_nm=None if pattern is None else (0, -start),
+        anchored=anchored,
+        phase_loss_nm=((item.across_nm or 0) if anchored and bound_across else 0, 0),
+        cost=order_cost(material, item.width_nm, length),
+    )
+
+
+def ordered_length_nm(material: Material, needed_nm: int) -> int:
+    """Return what is ordered when `needed_nm` (allowances included) is used: whole roll, or step and minimum cut."""
+    if material.sale.whole_rolls and material.longest_nm is not None:
+        return material.longest_nm
+    step = material.sale.order_step_nm
+    rounded = max(material.sale.minimum_cut_nm, -(-needed_nm // step) * step)
+    return rounded if material.longest_nm is None else min(rounded, max(material.longest_nm, needed_nm))
+
+
+def order_cost(material: Material, width_nm: int, length_nm: int) -> int:
+    """Return the price of an ordered roll in the smallest coin, rounded half up, with the cut charge."""
+    sale = material.sale
+    if sale.price_per_m is not None:
+        exact = sale.price_per_m[material.widths_nm.index(width_nm)] * length_nm / METRE_NM
+    elif sale.price_per_m2 is not None:
+        exact = sale.price_per_m2 * length_nm * width_nm / METRE_NM**2
+    else:
+        exact = Fraction(0)
+    return floor(exact + Fraction(1, 2)) + sale.cut_charge
+
+
+def _order_line(source: CutSource, material: Material) -> OrderLine:
+    tolerance = 0 if material.pattern is None else ceil(material.repeat_tolerance * source.used_nm)
+    return OrderLine(
+        source_id=source.id,
+        width_nm=source.width_nm,
+        length_nm=source.length_nm,
+        lot=source.lot,
+        cost=source.cost,
+        repeat_tolerance_nm=tolerance,
+    )
+
+
+def _offcuts(job: Job, built: Built, placed: list[_Placed], sources: dict[int, CutSource]) -> tuple[Offcut, ...]:
+    """Return the offcuts worth keeping, the one for repairs marked, ids by source and place."""
+    found: list[tuple[int, Rect]] = []
+    scraps: list[tuple[int, Rect]] = []
+    sizes = job.offcuts.sizes_nm
+    for index, source in sources.items():
+        right = source.width_nm - source.phase_loss_nm[0]
+        region = Rect(0, source.start_allowance_nm, right, source.length_nm - source.phase_loss_nm[1])
+        taken = [rect for cut in placed if cut.source == index for rect in cut.rects()] + list(source.flaws)
+        kept = best_rectangles(region, taken, lambda rect: keepable(rect, sizes))
+        found += [(index, rect) for rect in kept]
+        scraps += [(index, rect) for rect in empty_rectangles(region, [*taken, *kept])]
+    repair = _repair_piece(built.material, scraps, found)
+    if repair is not None and repair not in found:
+        found.append(repair)
+    found.sort(key=lambda item: (item[0], item[1].y0_nm, item[1].x0_nm))
+    return tuple(
+        Offcut(
+            id=f"{sources[index].id}-offcut-{number}",
+            source_id=sources[index].id,
+            rect=rect,
+            use=OffcutUse.CLIENT if (index, rect) == repair else OffcutUse.SHOP,
+            lot=sources[index].lot,
+            phase_nm=offcut_phase(built, index, sources[index], rect),
+        )
+        for number, (index, rect) in _numbered(found)
+    )
+
+
+def _numbered(found: list[tuple[int, Rect]]) -> list[tuple[int, tuple[int, Rect]]]:
+    """Return every offcut with its number on its own source, from 1."""
+    counts: dict[int, int] = defaultdict(int)
+    numbered = []
+    for item in found:
+        counts[item[0]] += 1
+        numbered.append((counts[item[0]], item))
+    return numbered
+
+
+def _repair_piece(
+    material: Material, scraps: list[tuple[int, Rect]], kept: list[tuple[int, Rect]]
+) -> tuple[int, Rect] | None:
+    """Return the smallest rectangle that holds a full repeat: of what is waste first, else of what would be kept."""
+    pattern = material.pattern
+    least = (REPAIR_NM, REPAIR_NM)
+    if pattern is not None:
+        across = REPAIR_NM if pattern.across_nm is None or pattern.at_seam else pattern.across_nm
+        least = (max(REPAIR_NM, across), max(REPAIR_NM, pattern.along_nm))
+    for group in (scraps, kept):
+        fitting = [item for item in group if item[1].width_nm >= least[0] and item[1].length_nm >= least[1]]
+        if fitting:
+            return min(fitting, key=lambda item: (item[1].area_nm2, item[0], item[1].y0_nm, item[1].x0_nm))
+    return None
+
+
+def offcut_phase(built: Built, index: int, source: CutSource, rect: Rect) -> Point | None:
+    """Return σ at the offcut's corner, reduced to the fundamental domain; None where it stays unknown.
+
+    An ordered roll's phase is assumed; its offcuts carry the phase in the same assumed frame only once it has been
+    unrolled, so what counts is the shift against the plan.
+    """
+    pattern = built.material.pattern
+    if pattern is None or source.phase_nm is None:
+        return None
+    across = built.sources[index].across_nm
+    x, y = Fraction(source.phase_nm[0] + rect.x0_nm), Fraction(source.phase_nm[1] + rect.y0_nm)
+    if across is None:
+        return (0, int(y % pattern.along_nm))
+    repeats = x // across
+    # The motif m repeats to the right sits ⌊m·D⌋ further along, so moving back by m repeats takes as much off y.
+    return (int(x - repeats * across), int((y - floor(repeats * pattern.drop_nm)) % pattern.along_nm))
+
+
+def _account(
+    placed: list[_Placed],
+    sources: tuple[CutSource, ...],
+    offcuts: tuple[Offcut, ...],
+    layouts: tuple[RoomLayout, ...],
+) -> Account:
+    goods = sum(source.width_nm * source.length_nm for source in sources)
+    pieces = sum(rect.area_nm2 for item in placed for rect in item.cut.rects)
+    kept = sum(offcut.rect.area_nm2 for offcut in offcuts)
+    start = sum(source.width_nm * source.start_allowance_nm for source in sources)
+    floor_nm2 = sum(_area2(item.floor) - sum(_area2(hole) for hole in item.holes) for item in layouts) // 2
+    return Account(
+        goods_nm2=goods,
+        pieces_nm2=pieces,
+        offcuts_nm2=kept,
+        start_nm2=start,
+        waste_nm2=goods - pieces - kept - start,
+        floor_nm2=floor_nm2,
+    )
+
+
+def _area2(outline: tuple[Point, ...]) -> int:
+    """Return twice the area of a polygon (shoelace formula)."""
+    pairs = zip(outline, (*outline[1:], *outline[:1]), strict=True)
+    return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in pairs))
+
+
+def _measures(
+    job: Job,
+    material: Material,
+    laid: tuple[LaidRoom, ...],
+    chosen: list[BuiltOption],
+    cuts: tuple[Cut, ...],
+    sources: tuple[CutSource, ...],
+    offcuts: tuple[Offcut, ...],
+) -> Measures:
+    ordered: dict[int, int] = dict.fromkeys(sorted(material.widths_nm), 0)
+    used = dict(ordered)
+    for source in sources:
+        if source.kind is SourceKind.ORDER:
+            ordered[source.width_nm] += source.length_nm
+            used[source.width_nm] += source.used_nm
+    seams = sum(len(item.layout.seams) for item in laid)
+    cross = sum(len(item.layout.cross_seams) for item in laid)
+    relief = sum(len(item.layout.relief_cuts) for item in laid)
+    length = sum(item.seam_length_nm for item in laid)
+    goods = sum(source.cost for source in sources)
+    return Measures(
+        ordered_nm=tuple(ordered.items()),
+        used_nm=tuple(used.items()),
+        roll_nm2=sum(width * value for width, value in ordered.items()),
+        seams=seams,
+        cross_seams=cross,
+        relief_cuts=relief,
+        seam_length_nm=length,
+        joins=sum(len(option.parts) - 1 for option in chosen if option.laid is None),
+        cuts=len(cuts),
+        goods_cost=goods,
+        total_cost=goods + goal_charges(job.goal, length, cross, len(cuts)),
+        leftover_nm2=sum(offcut.rect.area_nm2 for offcut in offcuts),
+    )
+
+
+def goal_charges(goal: Goal, seam_length_nm: int, cross_seams: int, cuts: int) -> int:
+    """Return the charges that the goal least cost adds, in the smallest coin; 0 for the other goals."""
+    if goal.kind is not GoalKind.LEAST_COST:
+        return 0
+    per_length = Fraction(goal.charge_per_seam_m * seam_length_nm, METRE_NM)
+    return floor(per_length + Fraction(1, 2)) + goal.charge_per_cross_seam * cross_seams + goal.charge_per_cut * cuts
