@@ -318,7 +318,7 @@ _SHORT = {"n": 0, "ne": 1, "e": 2, "se": 3, "s": 4, "sw": 5, "w": 6, "nw": 7, "u
 
 
 def parse_bearing(text: str) -> Fraction:
-    """Return a direction (`north`, `NE`, `left`, `bearing 30°`, `30°`) in degrees clockwise from north, up on the plan."""
+    """Return a direction (`north`, `NE`, `left`, `bearing 30°`, `30°`) in degrees clockwise from north (up)."""
     plain = _plain(text).lower().removeprefix("bearing").strip()
     word = re.sub(r"[\s-]", "", plain)
     if word in _COMPASS:
