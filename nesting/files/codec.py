@@ -40,7 +40,7 @@ def to_data(value: object) -> Any:
     TypeError
         If something in `value` is of a type that the files do not know, such as a float.
     """
-    if value is None or isinstance(value, (bool, str)) and not isinstance(value, Enum):
+    if value is None or (isinstance(value, (bool, str)) and not isinstance(value, Enum)):
         return value
     if isinstance(value, Enum):
         return value.value
@@ -162,13 +162,16 @@ def _lines(data: Any, indent: str, taken: int) -> list[str]:
     if not isinstance(data, (dict, list)) or not data or len(indent) + taken + len(flat) <= _LINE:
         return [flat]
     inner = indent + "  "
-    is_object = isinstance(data, dict)
-    out = ["{\n" if is_object else "[\n"]
-    heads = [json.dumps(key) + ": " for key in data] if is_object else [""] * len(data)
-    items = list(data.values()) if is_object else data
-    for i, (head, item) in enumerate(zip(heads, items, strict=True)):
+    if isinstance(data, dict):
+        items = [(json.dumps(key) + ": ", value) for key, value in data.items()]
+        opening, closing = "{", "}"
+    else:
+        items = [("", value) for value in data]
+        opening, closing = "[", "]"
+    out = [opening, "\n"]
+    for i, (head, item) in enumerate(items):
         out += [inner, head, *_lines(item, inner, len(head) + 1), ",\n" if i + 1 < len(items) else "\n"]
-    return [*out, indent, "}" if is_object else "]"]
+    return [*out, indent, closing]
 
 
 def load_json(text: str) -> Any:
