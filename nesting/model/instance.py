@@ -120,7 +120,8 @@ class Source:
     as every phase group that uses it is free and uses nothing else; otherwise it is *anchored* and loses
     `loss` = (across, along) of its size (an order: see its terms). `across` overrides the lattice's repeat across for
     goods known by their match at the side seam, whose pitch depends on the width. Orders of one (lot, width) are
-    interchangeable: use them in the order given. `cost_per_unit` and `cost` are money in the smallest coin, `cost_per_unit` exact.
+    interchangeable: use them in the order given. `cost_per_unit` and `cost` are money in the smallest coin,
+    `cost_per_unit` exact.
     """
 
     id: str

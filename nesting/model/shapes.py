@@ -35,7 +35,7 @@ def turned_boxes(boxes: tuple[Box, ...], turn: int) -> tuple[Box, ...]:
 
 
 def shape_of(piece: Piece, turn: int) -> Shape:
-    """Return the shape of `piece` with `turn`. A half turn swaps the insets; a quarter turn keeps the larger on both."""
+    """Return the shape of `piece`; a half turn swaps its insets, a quarter turn keeps the larger on both sides."""
     boxes = turned_boxes(piece.boxes, turn)
     left, right = piece.inset_left, piece.inset_right
     if turn == 2:

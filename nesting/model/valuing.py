@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
+from math import gcd
 
 from nesting.model.ground import Ground, grounds_of, made_width, money_of, ordered_length
 from nesting.model.instance import Instance, Option, Piece, Solution, Spot, Value
@@ -45,9 +46,7 @@ def value_of(instance: Instance, solution: Solution) -> Value:
     return value_of_fars(instance, solution.options, fars, solution.anchored)
 
 
-def value_of_fars(
-    instance: Instance, options: tuple[int, ...], fars: list[int], anchored: tuple[bool, ...]
-) -> Value:
+def value_of_fars(instance: Instance, options: tuple[int, ...], fars: list[int], anchored: tuple[bool, ...]) -> Value:
     """Return the value when the last piece on source s ends at `fars[s]` (physical y; 0: unused)."""
     ordered, used = [], []
     roll = run = money = 0
@@ -138,9 +137,9 @@ def _phase_faults(instance: Instance, solution: Solution, grounds: tuple[Ground,
                 faults.append(f"group {group}: {instance.sources[source].id} must be anchored")
         if not _one_phase(instance, grounds, pieces, phase_x, phase_y):
             faults.append(f"group {group}: the pattern does not agree")
-    for index, source in enumerate(instance.sources):
-        if solution.anchored[index] and source.terms is not None and source.terms.anchor_along is None:
-            faults.append(f"{source.id}: may not be anchored")
+    for index, goods in enumerate(instance.sources):
+        if solution.anchored[index] and goods.terms is not None and goods.terms.anchor_along is None:
+            faults.append(f"{goods.id}: may not be anchored")
     return faults
 
 
@@ -162,8 +161,9 @@ def _one_phase(
     ground = grounds[spot.source]
     lean = spot.x + ground.sigma[0] - first.offset[0]
     tries = [phase_x]
+    period = lattice.along // gcd(lattice.drop, lattice.along)
     if phase_x is None:
-        tries = [lean - m * (ground.across or 0) for m in range(lattice.along if ground.across else 1)]
+        tries = [lean - m * (ground.across or 0) for m in range(period)]
         if phase_y is None or ground.across is None:
             tries = tries[:1]
     return any(_agree(instance, grounds, pieces, x, phase_y) for x in tries if x is not None)
@@ -194,9 +194,7 @@ def _agree(
     return True
 
 
-def phases_of_groups(
-    instance: Instance, options: tuple[int, ...]
-) -> dict[int, tuple[int | None, int | None]] | None:
+def phases_of_groups(instance: Instance, options: tuple[int, ...]) -> dict[int, tuple[int | None, int | None]] | None:
     """Return φ of every group as far as the options taken fix it; None when they disagree (modulo the lattice)."""
     lattice = instance.lattice
     fixed: dict[int, tuple[int | None, int | None]] = {}

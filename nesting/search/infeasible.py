@@ -1,0 +1,57 @@
+"""Why there can be no solution: choices none of whose options goes into the goods."""
+
+from __future__ import annotations
+
+from nesting.model.ground import grounds_of, made_width
+from nesting.model.instance import Option
+from nesting.model.shapes import Shape
+from nesting.search.scheme import Ready, fits
+
+
+def reasons_of(ready: Ready) -> tuple[str, ...]:
+    """Return one reason per choice that has no usable option; () when every choice has one.
+
+    A reason names the piece of the option that comes nearest to fitting, and by how many units it is too wide or too
+    long for the goods that come nearest to holding it.
+    """
+    reasons = []
+    for number, (choice, usable) in enumerate(zip(ready.instance.choices, ready.usable, strict=True)):
+        if usable:
+            continue
+        nearest = [_excess_of_option(ready, number, taken) for taken in range(len(choice.options))]
+        if not nearest:
+            reasons.append(f"{choice.id}: there is no layout to choose")
+            continue
+        wide, long, piece = min(nearest, key=lambda item: (item[0] + item[1], item[2]))
+        parts = [f"{wide} too wide"] * (wide > 0) + [f"{long} too long"] * (long > 0)
+        reasons.append(f"{piece}: {' and '.join(parts) or 'fits no goods that its layout may be cut from'}")
+    return tuple(reasons)
+
+
+def _excess_of_option(ready: Ready, number: int, taken: int) -> tuple[int, int, str]:
+    """Return the worst excess (across, along) among the pieces of an option, and that piece's id."""
+    option = ready.instance.choices[number].options[taken]
+    worst = (0, 0, option.pieces[0].id if option.pieces else ready.instance.choices[number].id)
+    for piece, ways in zip(option.pieces, ready.shapes[number][taken], strict=True):
+        wide, long = _excess(ready, option, ways)
+        if wide + long > worst[0] + worst[1]:
+            worst = (wide, long, piece.id)
+    return worst
+
+
+def _excess(ready: Ready, option: Option, ways: tuple[Shape, ...]) -> tuple[int, int]:
+    """Return by how much a piece is too wide and too long for the source that comes nearest to holding it."""
+    instance = ready.instance
+    grounds = grounds_of(instance, (False,) * len(instance.sources))
+    nearest: tuple[int, int] | None = None
+    for source, ground in zip(instance.sources, grounds, strict=True):
+        if source.terms is not None and option.order_width not in (None, made_width(source)):
+            continue
+        for shape in ways:
+            if fits(shape, ground):
+                return 0, 0
+            wide = max(0, shape.inset_left + shape.width + shape.inset_right - ground.width)
+            long = max(0, shape.length - (ground.high - ground.low))
+            if nearest is None or wide + long < sum(nearest):
+                nearest = (wide, long)
+    return nearest or (max(s.width for s in ways), max(s.length for s in ways))

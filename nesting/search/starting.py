@@ -1,0 +1,230 @@
+"""Starting schemes: likely options, the shop's own goods where they serve whole lots, and a few good orders."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from itertools import product
+
+from nesting.model.instance import Option, Piece
+from nesting.search.placing import place
+from nesting.search.scheme import Ready, Scheme, fits, masks_of
+
+SizeKey = Callable[[Piece, int], tuple[int, ...]]
+
+
+def widest(ready: Ready, option: Option) -> int:
+    """Return the width that an option's pieces are reckoned on: its made width, or the widest goods there are."""
+    if option.order_width is not None:
+        return option.order_width
+    sources = ready.instance.sources
+    return max((s.width for s in sources if s.terms is not None), default=max(s.width for s in sources))
+
+
+def estimate(ready: Ready, option: Option, in_rows: bool) -> tuple[int, ...]:
+    """Return a guess at what `option` adds to each level of the goal.
+
+    `in_rows`: a piece wider than half the goods counts their whole width, else every piece counts its own area.
+    """
+    width = widest(ready, option)
+    area = sum(piece.length * width if in_rows and 2 * piece.width > width else piece.area for piece in option.pieces)
+    price = max((s.cost_per_unit for s in ready.instance.sources if s.terms is not None), default=0)
+    money = option.cost + int(price * area / width) if width else option.cost
+    measures = (area, area, option.seams, option.seam_length, money, option.dislike, len(option.pieces))
+    return tuple(sum(w * m for w, m in zip(level, measures, strict=True)) for level in ready.instance.weights.levels)
+
+
+def ranked_options(ready: Ready, in_rows: bool) -> tuple[tuple[int, ...], ...]:
+    """Return the usable options of every choice, the likeliest first."""
+    return tuple(
+        tuple(sorted(usable, key=lambda taken: (estimate(ready, choice.options[taken], in_rows), taken)))
+        for choice, usable in zip(ready.instance.choices, ready.usable, strict=True)
+    )
+
+
+def likely_options(ready: Ready, ranked: tuple[tuple[int, ...], ...], fewest_seams: bool) -> tuple[int, ...]:
+    """Return one option per choice: the likeliest, with one arrow per arrow group and phases that agree.
+
+    `fewest_seams`: the likeliest of those with the fewest seams.
+    """
+    choices = ready.instance.choices
+    taken: list[int] = []
+    arrows = _likely_arrows(ready, ranked)
+    phases: dict[int, tuple[int | None, int | None]] = {}
+    for number, choice in enumerate(choices):
+        allowed = [
+            option
+            for option in ranked[number]
+            if choice.arrow_group is None or choice.options[option].arrow == arrows[choice.arrow_group]
+        ] or list(ranked[number])
+        agreeing = [option for option in allowed if _agrees(choice.options[option], phases)] or allowed
+        if fewest_seams:
+            least = min(choice.options[option].seams for option in agreeing)
+            agreeing = [option for option in agreeing if choice.options[option].seams == least]
+        taken.append(agreeing[0])
+        option_taken = choice.options[agreeing[0]]
+        for piece in option_taken.pieces:
+            if piece.group is not None:
+                phases.setdefault(piece.group, option_taken.phase)
+    return tuple(taken)
+
+
+def _agrees(option: Option, phases: dict[int, tuple[int | None, int | None]]) -> bool:
+    """Tell whether the phase of `option` is that of the options taken before in its groups."""
+    return all(
+        phases.get(piece.group, option.phase) == option.phase for piece in option.pieces if piece.group is not None
+    )
+
+
+def _likely_arrows(ready: Ready, ranked: tuple[tuple[int, ...], ...]) -> dict[int, int | None]:
+    """Return for every arrow group the arrow that all its choices have and that costs least as guessed."""
+    totals: dict[int, dict[int | None, tuple[int, tuple[int, ...]]]] = {}
+    for number, choice in enumerate(ready.instance.choices):
+        if choice.arrow_group is None:
+            continue
+        best: dict[int | None, tuple[int, ...]] = {}
+        for taken in ranked[number]:
+            option = choice.options[taken]
+            best.setdefault(option.arrow, estimate(ready, option, True))
+        group = totals.setdefault(choice.arrow_group, {})
+        for arrow, cost in best.items():
+            count, total = group.get(arrow, (0, (0,) * len(cost)))
+            group[arrow] = (count + 1, tuple(a + b for a, b in zip(total, cost, strict=True)))
+    return {
+        group: min(by_arrow, key=lambda arrow: (-by_arrow[arrow][0], by_arrow[arrow][1], str(arrow)))
+        for group, by_arrow in totals.items()
+    }
+
+
+def _size_keys() -> tuple[SizeKey, ...]:
+    """Return the placing orders: sort keys of a piece on goods of a width."""
+    return (
+        lambda piece, width: (2 * piece.width <= width, -piece.length, -piece.width),
+        lambda piece, width: (-piece.length, -piece.width),
+        lambda piece, width: (-piece.area, -piece.length),
+        lambda piece, width: (-piece.width, -piece.length),
+        lambda piece, width: (3 * piece.width <= 2 * width, -piece.area),
+    )
+
+
+def sequences(ready: Ready, options: tuple[int, ...]) -> Iterator[tuple[tuple[int, int], ...]]:
+    """Yield placing orders for the pieces of `options`: by size in several ways, then choice by choice."""
+    pieces = []
+    for number, taken in enumerate(options):
+        option = ready.instance.choices[number].options[taken]
+        width = widest(ready, option)
+        pieces += [((number, index), piece, width) for index, piece in enumerate(option.pieces)]
+    seen = set()
+    for key in _size_keys():
+        ordered = tuple(who for who, _, _ in sorted(pieces, key=lambda item: (key(item[1], item[2]), item[0])))
+        if ordered not in seen:
+            seen.add(ordered)
+            yield in_sequence(ready, options, ordered)
+    longest = {
+        number: max(p.length for (c, _), p, _ in pieces if c == number) for number, _ in {w for w, _, _ in pieces}
+    }
+    by_choice = sorted(pieces, key=lambda item: (-longest[item[0][0]], item[0][0], item[1].offset, item[0][1]))
+    yield in_sequence(ready, options, tuple(who for who, _, _ in by_choice))
+
+
+def in_sequence(
+    ready: Ready, options: tuple[int, ...], sequence: tuple[tuple[int, int], ...]
+) -> tuple[tuple[int, int], ...]:
+    """Return `sequence` with the pieces of every option that fixes their order exchanged so that they come in it."""
+    ordered = list(sequence)
+    for number, taken in enumerate(options):
+        pairs = ready.instance.choices[number].options[taken].order
+        if not pairs:
+            continue
+        places = [place_ for place_, who in enumerate(ordered) if who[0] == number]
+        left = [ordered[place_][1] for place_ in places]
+        for place_ in places:
+            after = {b for a, b in pairs if a in left}
+            first = next((index for index in left if index not in after), left[0])
+            left.remove(first)
+            ordered[place_] = (number, first)
+    return tuple(ordered)
+
+
+def starting_schemes(ready: Ready) -> Iterator[Scheme]:
+    """Yield the starting schemes, the likeliest first; every choice must have a usable option."""
+    seen = set()
+    for in_rows, fewest_seams in ((True, False), (False, False), (True, True)):
+        ranked = ranked_options(ready, in_rows)
+        options = likely_options(ready, ranked, fewest_seams)
+        for mask, order_lot in product(masks_of(ready), ready.order_lots or (None,)):
+            plain = _scheme(ready, options, order_lot, mask)
+            for served in dict.fromkeys((served_from_hand(ready, plain, ranked), plain)):
+                for sequence in sequences(ready, served.options):
+                    scheme = replace(served, sequence=sequence)
+                    if scheme not in seen:
+                        seen.add(scheme)
+                        yield scheme
+
+
+def _scheme(ready: Ready, options: tuple[int, ...], order_lot: str | None, mask: tuple[bool, ...]) -> Scheme:
+    """Return a scheme whose lot groups are all cut from the orders' lot, or from the largest lot in hand."""
+    instance = ready.instance
+    lot = order_lot
+    if lot is None:
+        areas = {name: sum(s.width * s.length for s in instance.sources if s.lot == name) for name in ready.lots}
+        lot = min(areas, key=lambda name: (-areas[name], name))
+    return Scheme(
+        options=options,
+        sequence=next(sequences(ready, options)),
+        lots=tuple(lot if choice.lot_group is not None else None for choice in instance.choices),
+        order_lot=order_lot,
+        anchored=mask,
+    )
+
+
+def served_from_hand(ready: Ready, scheme: Scheme, ranked: tuple[tuple[int, ...], ...]) -> Scheme:
+    """Return `scheme` with whole lot groups moved to lots in hand, large groups first, while their pieces fit."""
+    instance = ready.instance
+    units = sorted(
+        {
+            mates
+            for mates, choice in zip(ready.lot_mates, instance.choices, strict=True)
+            if choice.lot_group is not None
+        },
+        key=lambda mates: (-sum(_area(ready, scheme, number) for number in mates), mates),
+    )
+    grounds = ready.grounds(scheme.anchored)
+    for lot in ready.lots:
+        if lot in ready.order_lots:
+            continue
+        inside = [grounds[s] for s, source in enumerate(instance.sources) if source.lot == lot]
+        served: list[int] = []
+        for mates in units:
+            if any(scheme.lots[number] not in (scheme.order_lot, None) for number in mates) and scheme.order_lot:
+                continue
+            options = list(scheme.options)
+            for number in mates:
+                fitting = [
+                    taken
+                    for taken in ranked[number]
+                    if all(
+                        any(fits(shape, ground) for shape in ways for ground in inside)
+                        for ways in ready.shapes[number][taken]
+                    )
+                    and instance.choices[number].options[taken].arrow
+                    == instance.choices[number].options[scheme.options[number]].arrow
+                ]
+                if not fitting:
+                    break
+                options[number] = fitting[0]
+            else:
+                lots = tuple(lot if number in mates else old for number, old in enumerate(scheme.lots))
+                trial = replace(scheme, options=tuple(options), lots=lots)
+                only = {*served, *mates}
+                trial = replace(trial, sequence=next(sequences(ready, trial.options)))
+                part = replace(trial, sequence=tuple(who for who in trial.sequence if who[0] in only))
+                if place(ready, part).missing == 0:
+                    scheme = trial
+                    served += mates
+    return scheme
+
+
+def _area(ready: Ready, scheme: Scheme, number: int) -> int:
+    """Return the area of the pieces of one choice."""
+    return sum(piece.area for piece in ready.instance.choices[number].options[scheme.options[number]].pieces)
