@@ -364,12 +364,18 @@ class InstanceBuilder:
             if phase is None
             else (int((phase[0] + origin_x) / unit) if across is not None else 0, int((phase[1] + origin_y) / unit)),
             loss=(0, 0) if pattern is None else (loss_x, ceil(pattern.along_nm / unit)),
+            across=self._across(across),
             cost=piece.book_value,
         )
         built = BuiltSource(
             stock=piece, origin_nm=(origin_x, origin_y), width_nm=piece.width_nm, across_nm=across, lot=lot
         )
         return source, built
+
+    def _across(self, across_nm: int | None) -> int | None:
+        """Return the pitch in units where it depends on the source's width, else None."""
+        pattern = self.material.pattern
+        return int(across_nm / self.unit_nm) if across_nm is not None and pattern is not None and pattern.at_seam else None
 
     def _blocked(self, flaw: Rect, origin_x: Fraction, origin_y: Fraction) -> Box:
         unit = self.unit_nm
@@ -407,7 +413,7 @@ class InstanceBuilder:
                         made_width=floor(width / unit),
                         lot=lot,
                         terms=terms,
-                        loss=(0, 0),
+                        across=self._across(pitch_nm(material, width)),
                         cost_per_unit=self._price_per_unit(index),
                         cost=material.sale.cut_charge,
                     )

@@ -1,0 +1,93 @@
+"""The `rollwright` command. Every command is thin: parse, one call, echo; heavy imports happen inside."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from cli.running import Stopper, guarded
+from nesting import __version__
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="rollwright")
+def main() -> None:
+    """Plan sheet floor coverings: the least roll, seams where they belong, every plan proved.
+
+    Exit codes: 0 done; 1 a check found violations; 2 bad input or usage; 3 no plan by the rules; 70 a bug of ours;
+    130 stopped by hand, the best plan so far written.
+    """
+
+
+@main.command()
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the results (default: the job's name).")
+@click.option("--effort", type=click.IntRange(0, 1000), default=10, show_default=True, help="How hard to look.")
+@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Seed of the search.")
+@click.option(
+    "--limit", "seconds", type=click.FloatRange(min=0), help="Stop after so many seconds with the best so far."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
+@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
+@guarded
+def plan(job: Path, out: Path | None, effort: int, seed: int, seconds: float | None, as_json: bool, quiet: bool) -> int:
+    """Plan JOB and write the plan, cut maps, room plans, cut list and remnants to a folder."""
+    from cli.planning import plan_to_folder
+
+    with Stopper(seconds) as stopper:
+        return plan_to_folder(
+            job, out or Path(job.stem), effort=effort, seed=seed, stopper=stopper, as_json=as_json, quiet=quiet
+        )
+
+
+@main.command()
+@click.argument("plan_file", metavar="PLAN", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the violations as JSON.")
+@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
+@guarded
+def check(plan_file: Path, as_json: bool, quiet: bool) -> int:
+    """Prove PLAN (a plan.json) again, with the independent checker."""
+    from cli.planning import check_file
+
+    return check_file(plan_file, as_json=as_json, quiet=quiet)
+
+
+@main.command()
+@click.argument("plan_file", metavar="PLAN", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the drawings (default: beside the plan).")
+@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
+@guarded
+def draw(plan_file: Path, out: Path | None, quiet: bool) -> int:
+    """Draw PLAN (a plan.json) again: roll maps and room plans."""
+    from cli.planning import draw_file
+
+    return draw_file(plan_file, out or plan_file.parent, quiet=quiet)
+
+
+@main.command()
+@guarded
+def schema() -> int:
+    """Print the JSON Schema of the job file, for editors that complete and check."""
+    import json
+
+    from nesting.files.job_file import json_schema
+
+    click.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+    return 0
+
+
+@main.command()
+@click.argument("job", type=click.Path(path_type=Path), required=False)
+@click.option("--unit", type=click.Choice(["mm", "cm", "m", "in", "ft"]), default="m", show_default=True)
+@guarded
+def starter(job: Path | None, unit: str) -> int:
+    """Write a commented starter job to JOB, or print it. An existing file is never overwritten."""
+    from cli.planning import write_starter
+
+    return write_starter(job, unit)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,123 @@
+"""The work behind the commands that plan, check and draw."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+from nesting.files.job_file import read_job, starter_job
+from nesting.files.tables import cut_list_csv, order_csv, remnants_csv
+from nesting.files.writing import write_whole
+
+from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
+from cli.summary import summary_data, summary_lines
+from nesting.checker import check_plan
+from nesting.domain.plan import Outcome, Plan
+from nesting.drawing import drawings
+from nesting.errors import Fault, JobError
+from nesting.files.plan_file import dump_plan, load_plan
+from nesting.pipeline import Settings, plan_job
+from nesting.progress import Step
+
+
+def plan_to_folder(
+    job_file: Path, out: Path, *, effort: int, seed: int, stopper: Stopper, as_json: bool, quiet: bool
+) -> int:
+    """Plan the job and write everything that comes out; return the exit code."""
+    read = read_job(job_file)
+    for notice in read.notices:
+        click.echo(f"note: {notice}", err=True)
+    outcome = plan_job(read.job, Settings(effort=effort, seed=seed, stop=stopper, progress=_Reporter(quiet=quiet)))
+    for refusal in outcome.refusals:
+        place = f"{job_file}:{refusal.line}" if refusal.line else str(job_file)
+        click.echo(f"no plan by the rules: {place}: {refusal.owner}: {refusal.text} [{refusal.rule.value}]", err=True)
+    if outcome.plan is None:
+        return EXIT_NO_PLAN
+    write_whole(out, results_of(outcome.plan))
+    if as_json:
+        click.echo(json.dumps(summary_data(outcome.plan), indent=2, ensure_ascii=False))
+    elif not quiet:
+        click.echo("\n".join(summary_lines(outcome.plan)))
+        click.echo(f"\nchecked; written to {out}")
+    return _exit_code(outcome, stopper)
+
+
+def _exit_code(outcome: Outcome, stopper: Stopper) -> int:
+    if outcome.refusals:
+        return EXIT_NO_PLAN
+    return EXIT_STOPPED if stopper.by_hand else 0
+
+
+def results_of(plan: Plan) -> dict[str, str]:
+    """Return every file that a plan is written to, by name."""
+    files = {
+        "plan.json": dump_plan(plan),
+        "cut-list.csv": cut_list_csv(plan),
+        "remnants.csv": remnants_csv(plan),
+    }
+    if plan.by_the_rules:
+        files["order.csv"] = order_csv(plan)
+    return files | {f"{stem}.svg": text for stem, text in drawings(plan).items()}
+
+
+class _Reporter:
+    """Says on stderr what is going on, one line a material and change."""
+
+    def __init__(self, *, quiet: bool) -> None:
+        self._quiet = quiet
+        self._last = ""
+
+    def __call__(self, step: Step) -> None:
+        """Echo the step unless it says nothing new."""
+        gap = ""
+        if step.best is not None and step.bound is not None and step.best > 0:
+            gap = f", within {max(0, step.best - step.bound) / step.best:.1%} of the bound so far"
+        line = f"{step.material_id}: {step.what}{gap}"
+        if not self._quiet and line != self._last:
+            click.echo(line, err=True)
+            self._last = line
+
+
+def check_file(plan_file: Path, *, as_json: bool, quiet: bool) -> int:
+    """Prove a plan file again; return the exit code."""
+    plan = load_plan(plan_file)
+    violations = check_plan(plan)
+    if as_json:
+        rows = [{"rule": item.rule, "where": item.where, "text": item.text} for item in violations]
+        click.echo(json.dumps({"violations": rows, "by_the_rules": plan.by_the_rules}, indent=2, ensure_ascii=False))
+    elif violations:
+        for item in violations:
+            click.echo(f"{item.rule} {item.where}: {item.text}")
+    elif not quiet:
+        click.echo("sound" if plan.by_the_rules else "sound but NOT BY THE RULES: see its consents")
+    return EXIT_VIOLATIONS if violations else 0
+
+
+def draw_file(plan_file: Path, out: Path, *, quiet: bool) -> int:
+    """Draw a plan file again, after the checker has passed it; return the exit code."""
+    plan = load_plan(plan_file)
+    violations = check_plan(plan)
+    if violations:
+        click.echo(f"error: the plan is not sound: {violations[0].rule} {violations[0].text}", err=True)
+        return EXIT_VIOLATIONS
+    files = {f"{stem}.svg": text for stem, text in drawings(plan).items()}
+    write_whole(out, files)
+    if not quiet:
+        click.echo(f"{len(files)} drawings written to {out}")
+    return 0
+
+
+def write_starter(job: Path | None, unit: str) -> int:
+    """Write the starter job, or print it; return the exit code."""
+    text = starter_job(unit)
+    if job is None:
+        click.echo(text, nl=False)
+        return 0
+    if job.exists():
+        raise JobError(
+            [Fault(code="file-exists", what="the file is there already", file=str(job), hint="give another name")]
+        )
+    write_whole(job.parent, {job.name: text})
+    click.echo(f"written to {job}")
+    return 0

@@ -1,0 +1,146 @@
+"""The short, calm summary of a plan: as data for `--json`, as lines for people."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nesting.domain.job import Job
+from nesting.domain.material import Material
+from nesting.domain.plan import MaterialPlan, Plan, SourceKind
+from nesting.units import format_length, format_money
+
+M2 = 10**18
+
+
+def summary_data(plan: Plan) -> dict[str, Any]:
+    """Return the summary as plain data: lengths in nm, areas in nm², money in the smallest coin."""
+    return {
+        "job": plan.job.name,
+        "by_the_rules": plan.by_the_rules,
+        "seed": plan.seed,
+        "effort": plan.effort,
+        "consents": [{"rule": item.rule.value, "owner": item.owner, "text": item.text} for item in plan.consents],
+        "materials": [_material_data(plan, item) for item in plan.materials],
+        "total_cost": sum(item.measures.total_cost for item in plan.materials),
+    }
+
+
+def _material_data(plan: Plan, item: MaterialPlan) -> dict[str, Any]:
+    measures, account = item.measures, item.account
+    return {
+        "material": item.material_id,
+        "order": [
+            {
+                "source": line.source_id,
+                "width_nm": line.width_nm,
+                "length_nm": line.length_nm,
+                "lot": line.lot,
+                "cost": line.cost,
+                "repeat_tolerance_nm": line.repeat_tolerance_nm,
+            }
+            for line in item.order
+        ],
+        "from_stock": [
+            {"source": source.id, "lot": source.lot, "used_nm": source.used_nm}
+            for source in item.sources
+            if source.kind is not SourceKind.ORDER
+        ],
+        "ordered_nm": sum(length for _, length in measures.ordered_nm),
+        "used_nm": sum(length for _, length in measures.used_nm),
+        "roll_nm2": measures.roll_nm2,
+        "goods_nm2": account.goods_nm2,
+        "pieces_nm2": account.pieces_nm2,
+        "offcuts_nm2": account.offcuts_nm2,
+        "waste_nm2": account.waste_nm2 + account.start_nm2,
+        "seams": measures.seams,
+        "cross_seams": measures.cross_seams,
+        "relief_cuts": measures.relief_cuts,
+        "seam_length_nm": measures.seam_length_nm,
+        "cuts": measures.cuts,
+        "cost": measures.total_cost,
+        "bounds": [
+            {
+                "level": bound.level,
+                "bound": bound.value,
+                "attained": bound.attained,
+                "proved": bound.proved,
+                "by_search": bound.by_search,
+            }
+            for bound in item.bounds
+        ],
+        "bound_considered": item.bound_considered,
+        "stop": item.stop,
+        "notices": [{"code": notice.code, "room": notice.room_id, "text": notice.text} for notice in item.notices],
+    }
+
+
+def summary_lines(plan: Plan) -> list[str]:
+    """Return the summary as lines of text in the job's own unit."""
+    lines = [plan.job.name, "=" * len(plan.job.name)]
+    if not plan.by_the_rules:
+        lines += ["", "NOT BY THE RULES: nothing is ordered until this is accepted:"]
+        lines += [f"  {item.owner}: {item.text} [{item.rule.value}]" for item in plan.consents]
+    for item in plan.materials:
+        material = next(one for one in plan.job.materials if one.id == item.material_id)
+        lines += ["", *_material_lines(plan.job, material, item)]
+    costs = sum(item.measures.total_cost for item in plan.materials)
+    if len(plan.materials) > 1 and costs:
+        lines += ["", f"All materials: {format_money(costs, plan.job.currency, plan.job.coin_per_unit)}"]
+    return lines
+
+
+def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[str]:
+    def length(nm: int) -> str:
+        return format_length(nm, job.unit.value, with_unit=True)
+
+    lines = [material.name]
+    for line in item.order:
+        cost = f"  {format_money(line.cost, job.currency, job.coin_per_unit)}" if line.cost else ""
+        run_off = (
+            f" (and {length(line.repeat_tolerance_nm)} in case the repeat runs off)" if line.repeat_tolerance_nm else ""
+        )
+        lines.append(f"  order    {length(line.length_nm)} of {length(line.width_nm)} wide, {line.lot}{cost}{run_off}")
+    for source in item.sources:
+        if source.kind is not SourceKind.ORDER:
+            lines.append(
+                f"  in hand  {source.id} ({source.lot}): {length(source.used_nm)} of {length(source.length_nm)}"
+            )
+    if not item.order and item.sources:
+        lines.append("  order    nothing")
+    measures, account = item.measures, item.account
+    goods = max(1, account.goods_nm2)
+    waste = account.waste_nm2 + account.start_nm2
+    lines.append(
+        f"  goods    {goods / M2:.2f} m²: {account.pieces_nm2 / M2:.2f} cut, {account.offcuts_nm2 / M2:.2f} kept, "
+        f"{waste / M2:.2f} waste ({waste / goods:.1%})"
+    )
+    lines.append(f"  seams    {_seams_text(item)}, {length(measures.seam_length_nm)} in all; {measures.cuts} cuts")
+    lines += [f"  {'bound' if number == 0 else '':8} {text}" for number, text in enumerate(_bound_texts(job, item))]
+    lines += [f"  note     {notice.text}" for notice in item.notices]
+    return lines
+
+
+def _seams_text(item: MaterialPlan) -> str:
+    measures = item.measures
+    parts = [f"{measures.seams} seam{'s' if measures.seams != 1 else ''}"]
+    for count, name in ((measures.cross_seams, "cross seam"), (measures.relief_cuts, "relief cut")):
+        if count:
+            parts.append(f"{count} {name}{'s' if count != 1 else ''}")
+    return ", ".join(parts)
+
+
+def _bound_texts(job: Job, item: MaterialPlan) -> list[str]:
+    """Return a line for the first level of the goal: proved least, or the gap that is left."""
+    if not item.bounds:
+        return []
+    bound = item.bounds[0]
+    if bound.proved:
+        return [f"the least possible by this goal: proved ({bound.level})"]
+    gap = (bound.attained - bound.value) / max(1, bound.attained)
+    texts = [f"no plan by the rules is better by more than {gap:.1%} ({bound.level})"]
+    roll = next((other for other in item.bounds if other.level == "roll"), None)
+    widths = [width for width, length in item.measures.ordered_nm if length]
+    if roll is not None and len(widths) == 1 and roll is not bound:
+        least = format_length(roll.value // widths[0], job.unit.value, with_unit=True)
+        texts.append(f"no plan orders less than {least}")
+    return texts

@@ -1,0 +1,53 @@
+"""What every lawful layout of a room must cost, whatever its seams: the data that the bounds are made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Core:
+    """A rectangle of the swept floor that every layout must cut through: `across` × `along`, nm.
+
+    Every layout with seams inside the core gives pieces whose parts in the core span its whole length along and whose
+    widths add up to `across` plus one overlap a seam. `whole`: the swept floor is the core, so that pieces also
+    round up to the cutting step. `phase_nm`: the lay-frame place of the core's lower edge, for the pattern.
+    """
+
+    across_nm: int
+    along_nm: int
+    whole: bool
+    low_nm: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lay:
+    """One lay direction of a room. Breadths and cross seams count the fewest that any lawful layout has.
+
+    `area_nm2` bounds the rough cuts of every layout in this direction from below, seam allowances included.
+    `split_from_nm`: pieces longer than this do not exist (None: no limit), so longer breadths have cross seams.
+    """
+
+    area_nm2: int
+    fewest_breadths: int
+    fewest_cross_seams: int
+    core: Core | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomFacts:
+    """One room: what it needs in each lay direction; `group` numbers the rooms that share a phase."""
+
+    room_id: str
+    lays: tuple[Lay, ...]
+    group: int
+    cross_seams_allowed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemFacts:
+    """A loose piece, strip or insert: its least area, joints counted apart."""
+
+    item_id: str
+    area_nm2: int
+    rectangle_nm: tuple[int, int] | None  # (across, along) if it is cut in one piece and never turned

@@ -1,0 +1,210 @@
+"""The bounds of a plan, level by level of its goal, each with how it was proved."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import ceil, floor
+
+from nesting.bounds.facts import ItemFacts, RoomFacts
+from nesting.bounds.measuring import item_facts, room_facts
+from nesting.bounds.stacking import StackingModel, Supply
+from nesting.domain.job import Job
+from nesting.domain.material import Material
+from nesting.domain.plan import Bound, Certificate, MaterialPlan
+from nesting.domain.rules import GoalKind
+from nesting.model.building import METRE_NM, cluster_rooms, unit_of
+
+LARGEST_SEARCH = 40  # rooms and items up to which the bound is searched as well as computed
+
+
+class MaterialBounds:
+    """The bounds of one material; they hold for every plan that the rules allow."""
+
+    def __init__(self, job: Job, material: Material) -> None:
+        self.job, self.material = job, material
+        rooms = [room for room in job.rooms if room.material_id == material.id]
+        groups = cluster_rooms(job, material, [room.id for room in rooms]).lot
+        self.rooms: tuple[RoomFacts, ...] = tuple(room_facts(job, material, groups[room.id], room) for room in rooms)
+        self.items: tuple[ItemFacts, ...] = item_facts(job, material)
+        self.stock = tuple(piece for piece in job.stock if piece.material_id == material.id)
+
+    def fewest_seams(self) -> int:
+        """Return how many seams, cross seams included, every plan has at least."""
+        return sum(min(lay.fewest_breadths - 1 + lay.fewest_cross_seams for lay in room.lays) for room in self.rooms)
+
+    def area(self) -> Certificate:
+        """Return the area bound on the roll ordered, nm²: rough cuts less what is in hand, rounded up as orders are.
+
+        The order's rounding counts where one width is made: squaring allowance, order step, minimum cut.
+        """
+        terms = [(f"room:{room.room_id}", min(lay.area_nm2 for lay in room.lays)) for room in self.rooms]
+        terms += [(f"item:{item.item_id}", item.area_nm2) for item in self.items]
+        in_hand = sum(piece.width_nm * piece.length_nm for piece in self.stock)
+        if in_hand:
+            terms.append(("stock", -in_hand))
+        return Certificate(kind="area", value=self.rounded(sum(value for _, value in terms)), terms=tuple(terms))
+
+    def rounded(self, needed_nm2: int) -> int:
+        """Return the least roll that can be ordered for an area, nm²."""
+        material = self.material
+        if needed_nm2 <= 0:
+            return 0
+        if len(material.widths_nm) > 1:
+            return needed_nm2
+        width = material.widths_nm[0]
+        length = -(-needed_nm2 // width)
+        return width * least_order_nm(material, length)
+
+    def searched(self, *, effort: int, seed: int) -> int | None:
+        """Return the bound by search on the first level of the goal, nm²; None where it does not apply."""
+        kind = self.job.goal.kind
+        if effort < 1 or kind not in (GoalKind.BALANCED, GoalKind.LEAST_ROLL):
+            return None
+        if not self.rooms or len(self.rooms) + len(self.items) > LARGEST_SEARCH or not self.material.orders_allowed:
+            return None
+        supply = self._supply()
+        value = StackingModel(self.rooms, self.items, supply).bound(deterministic_time=min(effort, 60) * 0.4, seed=seed)
+        if value is None:
+            return None
+        if len(self.material.widths_nm) == 1:
+            lengths = -(-value // supply.widths[0])  # roll and seams are both counted in lengths of the one width
+            return floor(lengths * supply.unit_nm * self.material.widths_nm[0])
+        return floor(value * supply.unit_nm**2)
+
+    def _supply(self) -> Supply:
+        material, unit = self.material, unit_of(self.material)
+        sale = material.sale
+        widths = tuple(floor(width / unit) for width in material.widths_nm)
+        exact = len(widths) > 1
+        goal = self.job.goal
+        worth = goal.seam_worth_nm if goal.kind is GoalKind.BALANCED else 0
+        pattern = material.pattern
+        along = None
+        if pattern is not None and material.longest_nm is None and not exact:
+            along = floor(_common(Fraction(pattern.along_nm) / unit, pattern.drop_nm / unit))
+        tall = [max(lay.core.along_nm if lay.core else 0 for lay in room.lays) for room in self.rooms]
+        count = [max(lay.fewest_breadths for lay in room.lays) + 3 for room in self.rooms]
+        items = [max(item.rectangle_nm) if item.rectangle_nm else 0 for item in self.items]
+        area = sum(max(lay.area_nm2 for lay in room.lays) for room in self.rooms)
+        area += sum(item.area_nm2 for item in self.items)
+        length = sum(a * b for a, b in zip(tall, count, strict=True)) + sum(items) + 2 * area // min(material.widths_nm)
+        repeats = 0 if pattern is None else pattern.along_nm * (sum(count) + len(items) + 2)
+        return Supply(
+            unit_nm=unit,
+            step=floor(material.cutting_step_nm / unit),
+            overlap_nm=material.seam_overlap_nm,
+            widths=widths,
+            stock=tuple((floor(piece.width_nm / unit), floor(piece.length_nm / unit)) for piece in self.stock),
+            order_step=max(1, floor(sale.order_step_nm / unit)) if sale.order_step_nm % unit == 0 else 1,
+            start=floor(material.squaring_nm / unit),
+            minimum=floor(sale.minimum_cut_nm / unit),
+            along=along,
+            seam_price=floor(worth / unit) * max(widths),
+            roll_price=1,
+            horizon=ceil((length + repeats) / unit) + 1,
+        )
+
+
+def _common(*values: Fraction) -> Fraction:
+    """Return the largest fraction that divides all values that are not zero."""
+    from nesting.model.building import fraction_gcd
+
+    return fraction_gcd(*values)
+
+
+def least_order_nm(material: Material, used_nm: int) -> int:
+    """Return the least length that is ordered when `used_nm` is used, allowances not included."""
+    sale = material.sale
+    needed = used_nm + material.squaring_nm
+    if sale.whole_rolls and material.longest_nm is not None:
+        return -(-needed // material.longest_nm) * material.longest_nm
+    return max(sale.minimum_cut_nm, -(-needed // sale.order_step_nm) * sale.order_step_nm)
+
+
+def level_bounds(
+    job: Job, material: Material, plan: MaterialPlan, *, considered: int, unit_nm: Fraction, effort: int, seed: int
+) -> tuple[tuple[Bound, ...], int]:
+    """Return the bounds of the plan's levels, and what the search proved over the layouts looked at, nm² or coins.
+
+    The levels: the goal's first ("balanced-roll", "roll", "seams" or "cost"), then roll and seams where they are not
+    the first. Every bound is at most what the plan attains, or planner and bound contradict each other.
+    """
+    found = MaterialBounds(job, material)
+    certificate = found.area()
+    roll = Bound(level="roll", value=certificate.value, attained=plan.measures.roll_nm2, certificate=certificate)
+    seams = Bound(level="seams", value=found.fewest_seams(), attained=_seams(plan), by_search=True)
+    bounds: tuple[Bound, ...]
+    match job.goal.kind:
+        case GoalKind.BALANCED:
+            price = job.goal.seam_worth_nm * max(material.widths_nm)
+            first = _first(
+                found,
+                "balanced-roll",
+                certificate.value + price * seams.value,
+                roll.attained + price * seams.attained,
+                effort,
+                seed,
+            )
+            bounds = (first, roll, seams)
+        case GoalKind.LEAST_ROLL:
+            first = _first(found, "roll", roll.value, roll.attained, effort, seed, certificate)
+            bounds = (first, seams)
+        case GoalKind.FEWEST_SEAMS:
+            bounds = (seams, roll)
+        case GoalKind.LEAST_COST:
+            value = _least_cost(found, certificate.value, seams.value)
+            bounds = (Bound(level="cost", value=value, attained=plan.measures.total_cost, by_search=True), roll, seams)
+    return bounds, _considered(job, considered, unit_nm)
+
+
+def _seams(plan: MaterialPlan) -> int:
+    measures = plan.measures
+    return measures.seams + measures.cross_seams + measures.relief_cuts + measures.joins
+
+
+def _first(
+    found: MaterialBounds,
+    level: str,
+    computed: int,
+    attained: int,
+    effort: int,
+    seed: int,
+    certificate: Certificate | None = None,
+) -> Bound:
+    """Return the better of the computed and the searched bound; the search is left out where nothing is to gain."""
+    if computed >= attained:
+        return Bound(
+            level=level, value=computed, attained=attained, by_search=certificate is None, certificate=certificate
+        )
+    searched = found.searched(effort=effort, seed=seed)
+    if searched is None or searched <= computed:
+        return Bound(
+            level=level, value=computed, attained=attained, by_search=certificate is None, certificate=certificate
+        )
+    return Bound(level=level, value=searched, attained=attained, by_search=True)
+
+
+def _least_cost(found: MaterialBounds, roll_nm2: int, seams: int) -> int:
+    """Return a bound on the cost: the cheapest goods by area, and the charges for the fewest cross seams and cuts."""
+    material, goal = found.material, found.job.goal
+    sale = material.sale
+    if roll_nm2 == 0:
+        return 0
+    prices = []
+    if sale.price_per_m is not None:
+        prices = [
+            Fraction(price) * METRE_NM / width
+            for price, width in zip(sale.price_per_m, material.widths_nm, strict=True)
+        ]
+    elif sale.price_per_m2 is not None:
+        prices = [Fraction(sale.price_per_m2)]
+    goods = floor(min(prices) * roll_nm2 / METRE_NM**2) if prices else 0
+    cuts = len(found.rooms) + len(found.items)
+    return goods + sale.cut_charge + goal.charge_per_cut * cuts
+
+
+def _considered(job: Job, value: int, unit_nm: Fraction) -> int:
+    """Return the engine's bound on its first level in nm², or as the count or money that it is."""
+    if job.goal.kind in (GoalKind.BALANCED, GoalKind.LEAST_ROLL):
+        return floor(value * unit_nm**2)
+    return value

@@ -1,0 +1,252 @@
+"""A bound by search: what must lie one after another because it cannot lie side by side.
+
+A relaxation of the whole problem that knows no place across, only widths: at every point along the roll, the widths of
+the pieces there add up to at most the roll's (a cumulative resource). The widths of a room's breadths are *variables*
+that add up to the room, so that the bound holds for seams anywhere on the cutting step. Rooms that are not
+rectangles count by a rectangle inside them and by their area. Patterned goods from one roll keep their phase along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from math import ceil, floor
+
+from ortools.sat.python import cp_model
+
+from nesting.bounds.facts import ItemFacts, Lay, RoomFacts
+
+MOST_EXTRA_BREADTHS = 2  # breadths beyond the fewest that get pieces of their own; more count by area
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """The goods, whole units: made widths that can be ordered, what is in hand as (width, length), and the terms.
+
+    `along`: the repeat that places along the roll keep, units (None: no pattern, or several rolls of unknown phase).
+    `seam_price`: what a seam adds to the value, square units. All pieces are shorter than `horizon`.
+    """
+
+    unit_nm: Fraction
+    step: int  # the cutting step in units
+    overlap_nm: int
+    widths: tuple[int, ...]
+    stock: tuple[tuple[int, int], ...]
+    order_step: int
+    start: int
+    minimum: int
+    along: int | None
+    seam_price: int
+    roll_price: int  # weight of a square unit of roll: 1, or 0 where only seams count
+    horizon: int
+
+
+class StackingModel:
+    """The relaxation as a CP-SAT model; `bound` is the only entry."""
+
+    def __init__(self, rooms: Sequence[RoomFacts], items: Sequence[ItemFacts], supply: Supply) -> None:
+        self.rooms, self.items, self.supply = rooms, items, supply
+        self.model = cp_model.CpModel()
+        self.intervals: list[list[tuple[cp_model.IntervalVar, cp_model.LinearExprT]]] = [[] for _ in supply.widths]
+        self.in_hand: list[tuple[cp_model.IntervalVar, cp_model.LinearExprT]] = []
+        self.area: list[cp_model.LinearExprT] = []
+        self.seams: list[cp_model.LinearExprT] = []
+        self.ends = [self.model.new_int_var(0, supply.horizon, f"end{index}") for index in range(len(supply.widths))]
+        self.ordered = [self._ordered(index) for index in range(len(supply.widths))]
+        self.spans = _spans(supply.stock)
+
+    def bound(self, *, deterministic_time: float, seed: int) -> int | None:
+        """Return the least value of roll and seams in square units, rounded up safely; None if nothing was proved."""
+        for number, room in enumerate(self.rooms):
+            self._room(number, room)
+        for item in self.items:
+            self._item(item)
+        self._capacity()
+        self._area()
+        prices = [self.supply.roll_price * width for width in self.supply.widths]
+        roll = cp_model.LinearExpr.weighted_sum(self.ordered, prices)
+        self.model.minimize(roll + self.supply.seam_price * cp_model.LinearExpr.sum(self.seams))
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = seed
+        solver.parameters.max_deterministic_time = deterministic_time
+        status = solver.solve(self.model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
+            return None
+        value = solver.best_objective_bound
+        return ceil(value - 1e-6) if value > 0 else 0
+
+    def _ordered(self, index: int) -> cp_model.IntVar:
+        """Return the length ordered of one width, order steps times the step, 0 when nothing is cut from it."""
+        supply = self.supply
+        most = supply.horizon + supply.start + supply.minimum + supply.order_step
+        ordered = self.model.new_int_var(0, most, f"ordered{index}")
+        used = self.model.new_bool_var(f"used{index}")
+        steps = self.model.new_int_var(0, most // supply.order_step + 1, f"steps{index}")
+        self.model.add(self.ends[index] == 0).only_enforce_if(~used)
+        self.model.add(ordered >= self.ends[index] + supply.start).only_enforce_if(used)
+        self.model.add(ordered >= supply.minimum).only_enforce_if(used)
+        if supply.minimum % supply.order_step == 0:
+            self.model.add(ordered == supply.order_step * steps)
+        return ordered
+
+    def _room(self, number: int, room: RoomFacts) -> None:
+        """One alternative a lay direction and number of breadths; exactly one is taken."""
+        taken: list[cp_model.IntVar] = []
+        phase = None
+        if self.supply.along is not None:
+            phase = self.model.new_int_var(0, self.supply.along - 1, f"phase{number}")
+        for lay in room.lays:
+            rigid = lay.core is not None and lay.fewest_cross_seams == 0
+            extra = MOST_EXTRA_BREADTHS if rigid else 0
+            for more in range(extra):
+                taken.append(self._stacked(room, lay, lay.fewest_breadths + more, phase))
+            if rigid and room.cross_seams_allowed:
+                taken.append(self._poured(lay, lay.fewest_breadths, extra_overlap=0))
+            seams = lay.fewest_breadths - 1 + lay.fewest_cross_seams + extra
+            taken.append(self._poured(lay, seams, extra_overlap=extra))
+            if rigid:
+                self._one_after_another(lay, taken[-1])
+        self.model.add_exactly_one(taken)
+
+    def _poured(self, lay: Lay, seams: int, *, extra_overlap: int) -> cp_model.IntVar:
+        """Return an alternative that counts by its area only, whatever its seams."""
+        literal = self.model.new_bool_var("")
+        self._count(literal, lay.area_nm2 + self._overlaps_nm2(lay, extra_overlap), seams)
+        return literal
+
+    def _overlaps_nm2(self, lay: Lay, seams: int) -> int:
+        """Return the area that so many more seams take at least: known only where every seam crosses the core."""
+        if lay.core is None or not lay.core.whole:
+            return 0
+        return seams * self.supply.overlap_nm * lay.core.along_nm
+
+    def _one_after_another(self, lay: Lay, literal: cp_model.IntVar) -> None:
+        """Require the length that pieces of equal length need, however many breadths there are.
+
+        Points V apart (the first at L mod V) meet every piece of length V that lies within a length L, and at
+        each of the ⌊L/V⌋ points the pieces add up to at most the goods' width W: breadths that add up to U use at
+        least ⌈U/W⌉·V. What is in hand takes at most its width as often as V goes into its length. No cross seams.
+        """
+        assert lay.core is not None
+        supply = self.supply
+        length = floor(lay.core.along_nm / supply.unit_nm)
+        total = floor(lay.core.across_nm / supply.unit_nm)
+        if length <= 0:
+            return
+        left = total - sum(width * (own // length) for width, own in supply.stock)
+        if left <= 0:
+            return
+        for index, width in enumerate(supply.widths):
+            if len(supply.widths) == 1:
+                self.model.add(self.ends[index] >= -(-left // width) * length).only_enforce_if(literal)
+
+    def _count(self, literal: cp_model.IntVar, area_nm2: int, seams: int) -> None:
+        self.area.append(literal * floor(area_nm2 / self.supply.unit_nm**2))
+        self.seams.append(literal * seams)
+
+    def _stacked(self, room: RoomFacts, lay: Lay, breadths: int, phase: cp_model.IntVar | None) -> cp_model.IntVar:
+        """Return an alternative with so many breadths: pieces of variable width that add up to the core."""
+        assert lay.core is not None
+        supply, core = self.supply, lay.core
+        literal = self.model.new_bool_var("")
+        overlap = self._overlaps_nm2(lay, breadths - lay.fewest_breadths)
+        self._count(literal, lay.area_nm2 + overlap, breadths - 1)
+        self._one_after_another(lay, literal)
+        # Seams may run beside the core as well as through it, so only as many as are needed must cut it.
+        step_nm = supply.unit_nm * supply.step
+        total_nm = core.across_nm + (breadths - 1) * supply.overlap_nm
+        if core.whole:
+            total = ceil(total_nm / step_nm) * supply.step
+            length = ceil(core.along_nm / step_nm) * supply.step
+        else:
+            total, length = floor(core.across_nm / supply.unit_nm), floor(core.along_nm / supply.unit_nm)
+        widest = max((*supply.widths, *(width for width, _ in supply.stock)))
+        widths = [self.model.new_int_var(0, widest, "") for _ in range(breadths)]
+        self.model.add(sum(widths) >= total).only_enforce_if(literal)
+        for wider, narrower in pairwise(widths):
+            self.model.add(wider >= narrower)
+        made = [self.model.new_bool_var("") for _ in supply.widths]
+        for width in widths:
+            self._piece(literal, made, width, length, phase)
+        self.model.add_at_most_one(made)
+        return literal
+
+    def _piece(
+        self,
+        literal: cp_model.IntVar,
+        made: list[cp_model.IntVar],
+        width: cp_model.LinearExprT,
+        length: int,
+        phase: cp_model.IntVar | None,
+    ) -> None:
+        """Place one piece along some made width or in hand."""
+        supply = self.supply
+        places: list[cp_model.IntVar] = []
+        for index, roll in enumerate(supply.widths):
+            here = self.model.new_bool_var("")
+            self.model.add_implication(here, made[index])
+            start = self.model.new_int_var(0, supply.horizon, "")
+            self.model.add(width <= roll).only_enforce_if(here)
+            self.model.add(start + length <= self.ends[index]).only_enforce_if(here)
+            if phase is not None and supply.along is not None:
+                turns = self.model.new_int_var(0, supply.horizon // supply.along + 1, "")
+                self.model.add(start == phase + supply.along * turns).only_enforce_if(here)
+            interval = self.model.new_optional_fixed_size_interval_var(start, length, here, "")
+            self.intervals[index].append((interval, width))
+            places.append(here)
+        if self.spans and length <= max(high - low for low, high, _ in self.spans):
+            here = self.model.new_bool_var("")
+            start = self.model.new_int_var(0, self.spans[-1][1], "")
+            interval = self.model.new_optional_fixed_size_interval_var(start, length, here, "")
+            self.in_hand.append((interval, width))
+            places.append(here)
+        self.model.add(sum(places) == literal)
+
+    def _item(self, item: ItemFacts) -> None:
+        always = self.model.new_constant(1)
+        self._count(always, item.area_nm2, 0)
+        if item.rectangle_nm is not None:
+            across, along = (floor(side / self.supply.unit_nm) for side in item.rectangle_nm)
+            made = [self.model.new_bool_var("") for _ in self.supply.widths]
+            self._piece(always, made, across, along, None)
+
+    def _capacity(self) -> None:
+        """At every point along, the widths of the pieces there add up to at most the goods' width."""
+        for width, pieces in zip(self.supply.widths, self.intervals, strict=True):
+            if pieces:
+                self.model.add_cumulative([piece for piece, _ in pieces], [demand for _, demand in pieces], width)
+        if not self.in_hand or not self.spans:
+            return
+        widest = max(width for _, _, width in self.spans)
+        blocks, demands = [], []
+        place = 0
+        for low, high, width in self.spans:
+            blocks.append(self.model.new_fixed_size_interval_var(place, low - place, ""))
+            demands.append(widest)
+            blocks.append(self.model.new_fixed_size_interval_var(low, high - low, ""))
+            demands.append(widest - width)
+            place = high
+        self.model.add_cumulative(
+            [*blocks, *(piece for piece, _ in self.in_hand)],
+            [*demands, *(demand for _, demand in self.in_hand)],
+            widest,
+        )
+
+    def _area(self) -> None:
+        """All rough cuts fit into what is used of the orders and what is in hand."""
+        stock = sum(width * length for width, length in self.supply.stock)
+        used = cp_model.LinearExpr.weighted_sum(self.ends, list(self.supply.widths))
+        self.model.add(used + stock >= cp_model.LinearExpr.sum(self.area))
+
+
+def _spans(stock: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:
+    """Return the goods in hand one after another on one axis: (from, to, width), a gap of 1 between them."""
+    spans = []
+    place = 1
+    for width, length in stock:
+        spans.append((place, place + length, width))
+        place += length + 1
+    return spans

@@ -1,0 +1,210 @@
+"""Job in, checked outcome out. Touches no disk, prints nothing, reads no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from importlib.metadata import PackageNotFoundError, version
+
+from nesting import __version__
+from nesting.bounds.levels import level_bounds
+from nesting.checker import check_plan
+from nesting.domain.job import Job
+from nesting.domain.material import Material
+from nesting.domain.plan import Consent, MaterialPlan, Notice, Outcome, Plan, Refusal
+from nesting.domain.rules import RuleId
+from nesting.errors import UnsoundPlanError
+from nesting.model.building import Built, InstanceBuilder
+from nesting.model.extracting import material_plan
+from nesting.model.instance import Solution
+from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.seams.candidates import Candidates, candidates_of
+from nesting.seams.relaxing import relaxed_candidates
+from nesting.search.engine import EngineResult, solve
+
+DEFAULT_EFFORT = 10
+COMPUTED_WITH = ("ortools", "shapely", "numpy")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """How hard to look: same job, seed and effort give the same plan, whatever the number of workers."""
+
+    seed: int = 0
+    effort: int = DEFAULT_EFFORT
+    stop: Stop = never_stop
+    progress: Progress = no_progress
+    executor: Executor | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Solved:
+    """One material solved, with what it needs consent for."""
+
+    material: Material
+    built: Built
+    result: EngineResult
+    solution: Solution
+    candidates: Candidates
+    consents: tuple[Consent, ...]
+
+
+def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
+    """Return a checked plan for the job, or the reasons why there is none with the nearest plan.
+
+    Raises
+    ------
+    UnsoundPlanError
+        The checker refused the plan: a bug of the planner.
+    """
+    settings = settings or Settings()
+    refusals: list[Refusal] = []
+    consents: list[Consent] = []
+    plans: list[MaterialPlan] = []
+    for material in _materials_in_use(job):
+        solved, refused = _solve_material(job, material, settings)
+        refusals += refused
+        if solved is None:
+            return Outcome(plan=None, refusals=tuple(refusals))
+        consents += solved.consents
+        plans.append(_material_plan(job, solved, plans, settings))
+    plan = Plan(
+        job=job,
+        materials=tuple(plans),
+        seed=settings.seed,
+        effort=settings.effort,
+        versions=_versions(),
+        consents=tuple(consents),
+    )
+    plan = _without_orders(plan) if consents else plan
+    return Outcome(plan=proved(plan), refusals=tuple(refusals))
+
+
+def proved(plan: Plan) -> Plan:
+    """Return the plan if the checker finds nothing, else raise UnsoundPlanError with what it found."""
+    violations = check_plan(plan)
+    if violations:
+        raise UnsoundPlanError("\n".join(f"{item.rule} {item.where}: {item.text}" for item in violations))
+    return plan
+
+
+def _materials_in_use(job: Job) -> list[Material]:
+    used = {item.material_id for items in (job.rooms, job.loose, job.strips) for item in items}
+    return [material for material in job.materials if material.id in used]
+
+
+def _solve_material(job: Job, material: Material, settings: Settings) -> tuple[_Solved | None, tuple[Refusal, ...]]:
+    """Return the material solved by the rules if that can be, else the nearest to it with the refusals."""
+    settings.progress(Step(material_id=material.id, what="layouts"))
+    candidates = candidates_of(job, material)
+    refusals = candidates.refusals
+    if not refusals:
+        solved = _searched(job, material, candidates, (), settings)
+        if solved is not None:
+            return solved, ()
+        refusals = _stock_refusals(job, material, candidates)
+    for step in relaxed_candidates(job, material, refusals):
+        solved = _searched(step.job, step.material, step.candidates, step.consents, settings)
+        if solved is not None:
+            return solved, refusals
+    return None, refusals
+
+
+def _searched(
+    job: Job, material: Material, candidates: Candidates, consents: tuple[Consent, ...], settings: Settings
+) -> _Solved | None:
+    """Return the best that the engine finds: one lot ordered, or several where a lot's supply is too short."""
+    if candidates.refusals:
+        return None
+    for one_lot in (True, False) if material.sale.lot_limit_nm is not None else (True,):
+        built = InstanceBuilder(job, material).build(
+            candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
+        )
+        result = solve(
+            built.instance,
+            seed=settings.seed,
+            effort=settings.effort,
+            stop=settings.stop,
+            progress=lambda step: settings.progress(replace(step, material_id=material.id)),
+            executor=settings.executor,
+        )
+        if result.solution is not None:
+            return _Solved(
+                material=material,
+                built=built,
+                result=result,
+                solution=result.solution,
+                candidates=candidates,
+                consents=consents,
+            )
+    return None
+
+
+def _stock_refusals(job: Job, material: Material, candidates: Candidates) -> tuple[Refusal, ...]:
+    """Return why no plan exists though every room by itself can be laid: the goods do not suffice."""
+    text = (
+        f"the goods in hand do not suffice for {material.name}, and none may be ordered"
+        if not material.orders_allowed
+        else f"no roll of {material.name} holds every piece by the rules"
+    )
+    return (Refusal(owner=material.id, rule=RuleId.STOCK, text=text),)
+
+
+def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], settings: Settings) -> MaterialPlan:
+    several = len(_materials_in_use(job)) > 1
+    plan = material_plan(
+        job,
+        solved.built,
+        solved.solution,
+        first_number=1 + sum(len(other.cuts) for other in before),
+        source_prefix=f"{solved.material.id}-" if several else "",
+        stop=solved.result.stop,
+        notices=(),
+    )
+    plan = replace(plan, notices=_notices(plan))
+    if solved.consents:
+        return plan  # no bound holds for a plan that is not by the rules
+    bounds, considered = level_bounds(
+        job,
+        solved.material,
+        plan,
+        considered=solved.result.bound_considered,
+        unit_nm=solved.built.instance.unit_nm,
+        effort=settings.effort,
+        seed=settings.seed,
+    )
+    return replace(plan, bounds=bounds, bound_considered=considered)
+
+
+def _notices(plan: MaterialPlan) -> tuple[Notice, ...]:
+    """Return what the user must know of the plan: less trim, relief cuts, cross seams that the goods force."""
+    found: list[Notice] = []
+    for cut in plan.cuts:
+        less = [allowance for allowance in cut.allowances if allowance.given_nm < allowance.full_nm]
+        if less:
+            short = max(allowance.full_nm - allowance.given_nm for allowance in less)
+            found.append(
+                Notice(
+                    code="less-trim",
+                    room_id=cut.owner,
+                    text=f"{cut.label} (no. {cut.number}): {short / 1e6:g} mm less trim; walls must be straight within "
+                    f"{min(allowance.given_nm for allowance in less) / 1e6:g} mm",
+                )
+            )
+    return tuple(found)
+
+
+def _without_orders(plan: Plan) -> Plan:
+    """Return the plan with nothing to order: it is not by the rules."""
+    return replace(plan, materials=tuple(replace(item, order=()) for item in plan.materials))
+
+
+def _versions() -> tuple[tuple[str, str], ...]:
+    def of(name: str) -> str:
+        try:
+            return version(name)
+        except PackageNotFoundError:
+            return "unknown"
+
+    return (("rollwright", __version__), *((name, of(name)) for name in COMPUTED_WITH))

@@ -1,0 +1,127 @@
+"""The candidate layouts of all rooms of one material, and the ways to cut its loose pieces and strips."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from nesting.domain.geometry import Point, bounding_rect
+from nesting.domain.job import Job
+from nesting.domain.layout import Cut, CutKind
+from nesting.domain.material import Material
+from nesting.domain.plan import Refusal
+from nesting.domain.rules import MM
+from nesting.seams.laid import Goods, LaidRoom
+from nesting.seams.layouts import layouts_of_room
+from nesting.seams.loose import parts_of_loose, parts_of_strip
+
+MOST_BESIDE = 16  # companion widths tried for fills
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidates:
+    """What the rooms, loose pieces and strips of a material can be; refusals name those that can be nothing."""
+
+    laid: Mapping[str, tuple[LaidRoom, ...]]
+    anchors: Mapping[str, Point]
+    loose: Mapping[str, tuple[tuple[Cut, ...], ...]]
+    refusals: tuple[Refusal, ...]
+
+
+def goods_of(job: Job, material: Material, beside_nm: tuple[int, ...] = ()) -> Goods:
+    """Return the sizes of goods that a layout may be made for."""
+    stock = tuple((piece.width_nm, piece.length_nm) for piece in job.stock if piece.material_id == material.id)
+    widths = material.widths_nm if material.orders_allowed else ()
+    return Goods(widths_nm=widths, stock_nm=stock, longest_nm=material.longest_nm, beside_nm=beside_nm)
+
+
+def candidates_of(job: Job, material: Material, *, limit: int = 60) -> Candidates:
+    """Return the candidates of one material.
+
+    Rooms are laid twice: the first pass tells the widths of the pieces that fills may come to lie beside, the
+    second tries the seams at which such a pair just fits the goods.
+    """
+    rooms = [room for room in job.rooms if room.material_id == material.id]
+    useful = _useful_nm(job, material)
+    matched = {room for match in job.matches if len(match) > 1 for room in match}
+    anchors: dict[str, Point] = {room.id: (0, 0) for room in rooms if room.id in matched}
+    loose = _loose_parts(job, material)
+    first = {
+        room.id: layouts_of_room(
+            room, material, goods_of(job, material), useful_nm=useful, anchor=anchors.get(room.id), limit=limit
+        )
+        for room in rooms
+    }
+    beside = _beside_nm(tuple(laid.layouts for laid in first.values()), loose, max(material.widths_nm))
+    laid: dict[str, tuple[LaidRoom, ...]] = {}
+    refusals: list[Refusal] = []
+    for room in rooms:
+        outcome = first[room.id]
+        others = tuple(width for width in beside if width)
+        if others and outcome.layouts and any(len(item.cuts) > 1 for item in outcome.layouts):
+            outcome = layouts_of_room(
+                room,
+                material,
+                goods_of(job, material, others),
+                useful_nm=useful,
+                anchor=anchors.get(room.id),
+                limit=limit,
+            )
+        laid[room.id] = outcome.layouts
+        refusals += outcome.refusals if not outcome.layouts else ()
+    return Candidates(laid=laid, anchors=anchors, loose=loose, refusals=tuple(refusals))
+
+
+def _useful_nm(job: Job, material: Material) -> tuple[int, int]:
+    """Return the least width and length of a notch that something of the job, or the rack, could use."""
+    sides = [side for size in job.offcuts.sizes_nm for side in size]
+    for loose in job.loose:
+        if loose.material_id == material.id:
+            sides += [loose.width_nm, loose.length_nm]
+    sides += [strip.width_nm for strip in job.strips if strip.material_id == material.id]
+    least = max(50 * MM, min(sides))
+    return least, least
+
+
+def _loose_parts(job: Job, material: Material) -> dict[str, tuple[tuple[Cut, ...], ...]]:
+    parts: dict[str, tuple[tuple[Cut, ...], ...]] = {}
+    for loose in job.loose:
+        if loose.material_id == material.id:
+            for item in range(loose.count):
+                parts[f"{loose.id}#{item + 1}"] = _of_item(parts_of_loose(loose, material), item)
+    for strip in job.strips:
+        if strip.material_id == material.id:
+            for run, alternatives in enumerate(parts_of_strip(strip, material, material.longest_nm)):
+                parts[f"{strip.id}#{run + 1}"] = _of_item(alternatives, run)
+    return parts
+
+
+def _of_item(alternatives: tuple[tuple[Cut, ...], ...], item: int) -> tuple[tuple[Cut, ...], ...]:
+    """Return the alternatives with ids of this item's own."""
+    return tuple(
+        tuple(
+            replace(cut, id=f"{cut.owner}-{item + 1}-{number}", of_item=item)
+            for number, cut in enumerate(cuts, start=1)
+        )
+        for cuts in alternatives
+    )
+
+
+def _beside_nm(
+    laid: tuple[tuple[LaidRoom, ...], ...], loose: Mapping[str, tuple[tuple[Cut, ...], ...]], widest_nm: int
+) -> tuple[int, ...]:
+    """Return the rough widths, narrower than the goods, of pieces that a fill may come to lie beside."""
+    counts: dict[int, int] = {}
+    for layouts in laid:
+        for item in layouts[:12]:
+            for cut in item.cuts:
+                if cut.kind is CutKind.DROP:
+                    width = bounding_rect(cut.rects).width_nm
+                    counts[width] = counts.get(width, 0) + (2 if len(item.cuts) == 1 else 1)
+    for alternatives in loose.values():
+        for cuts in alternatives:
+            for cut in cuts:
+                width = bounding_rect(cut.rects).width_nm
+                counts[width] = counts.get(width, 0) + 2
+    useful = [width for width in counts if width < widest_nm - 100 * MM]
+    return tuple(sorted(sorted(useful, key=lambda width: (-counts[width], width))[:MOST_BESIDE]))
