@@ -27,6 +27,7 @@ from nesting.domain.plan import (
 )
 from nesting.domain.rules import Goal, GoalKind
 from nesting.model.building import METRE_NM, Built, BuiltOption, Part
+from nesting.model.finishing import turned_rects, with_notches_filled
 from nesting.model.instance import Solution
 from nesting.model.offcuts import best_rectangles, empty_rectangles, keepable
 from nesting.seams.laid import LaidRoom
@@ -48,15 +49,6 @@ class _Placed:
         return turned_rects(self.cut.rects, self.turn, self.x_nm, self.y_nm)
 
 
-def turned_rects(rects: tuple[Rect, ...], turn: int, x_nm: int, y_nm: int) -> tuple[Rect, ...]:
-    """Return the rectangles turned by quarter turns counter-clockwise, their bounding corner moved to (x, y)."""
-    for _ in range(turn % 4):
-        rects = tuple(Rect(-r.y1_nm, r.x0_nm, -r.y0_nm, r.x1_nm) for r in rects)
-    corner = bounding_rect(rects)
-    dx, dy = x_nm - corner.x0_nm, y_nm - corner.y0_nm
-    return tuple(Rect(r.x0_nm + dx, r.y0_nm + dy, r.x1_nm + dx, r.y1_nm + dy) for r in rects)
-
-
 def material_plan(
     job: Job,
     built: Built,
@@ -76,7 +68,7 @@ def material_plan(
     """
     chosen = [built.options[index][option] for index, option in enumerate(solution.options)]
     phases = _phases(job, built, solution, chosen)
-    placed = _placed(built, solution, chosen, phases)
+    placed = _simplified(job, built, _placed(built, solution, chosen, phases))
     used = sorted({item.source for item in placed})
     names = _names(built, used, source_prefix)
     sources = {index: _source(built, solution, placed, index, names[index]) for index in used}
@@ -203,6 +195,25 @@ def _placed(
                 )
             )
     return placed
+
+
+def _simplified(job: Job, built: Built, placed: list[_Placed]) -> list[_Placed]:
+    """Return the cuts with the notches filled that nothing uses; a cut near its weight limit stays as it is."""
+    limited = {room.id for room in job.rooms if room.access.heaviest_g is not None}
+    done = list(placed)
+    taken = [item.rects() for item in done]
+    for number, item in enumerate(done):
+        if len(item.cut.rects) == 1 or item.cut.owner in limited:
+            continue
+        stock = built.sources[item.source].stock
+        others = list(stock.flaws) if stock is not None else []
+        for other, rects in zip(done, taken, strict=True):
+            if other is not item and other.source == item.source:
+                others += rects
+        cut = with_notches_filled(item.cut, item.turn, item.x_nm, item.y_nm, others, job.offcuts.sizes_nm)
+        done[number] = replace(item, cut=cut)
+        taken[number] = done[number].rects()
+    return done
 
 
 def _on_lattice(
