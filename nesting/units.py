@@ -137,6 +137,12 @@ def _unit_named(name: str | None, text: str) -> str:
     return unit
 
 
+def unit_in(text: str) -> str | None:
+    """Return the first unit that a length is written with, None for a bare number or no length."""
+    found = _TERM.match(_plain(text).lstrip("+-"))
+    return _NAMES.get((found["unit"] or "").rstrip(".").lower()) if found else None
+
+
 Rounding = Literal["nearest", "up", "down"]
 
 
