@@ -12,12 +12,13 @@ from nesting.bounds.levels import level_bounds
 from nesting.checker import check_plan
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import Consent, MaterialPlan, Notice, Outcome, Plan, Refusal
+from nesting.domain.plan import Consent, MaterialPlan, Outcome, Plan, Refusal
 from nesting.domain.rules import RuleId
 from nesting.errors import UnsoundPlanError
 from nesting.model.building import Built, InstanceBuilder
 from nesting.model.extracting import material_plan
 from nesting.model.instance import Solution
+from nesting.model.notices import notices_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
 from nesting.seams.candidates import Candidates, candidates_of
 from nesting.seams.relaxing import relaxed_candidates
@@ -162,7 +163,7 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
         stop=solved.result.stop,
         notices=(),
     )
-    plan = replace(plan, notices=_notices(plan))
+    plan = replace(plan, notices=notices_of(job, plan))
     if solved.consents:
         return plan  # no bound holds for a plan that is not by the rules
     bounds, considered = level_bounds(
@@ -175,24 +176,6 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
         seed=settings.seed,
     )
     return replace(plan, bounds=bounds, bound_considered=considered)
-
-
-def _notices(plan: MaterialPlan) -> tuple[Notice, ...]:
-    """Return what the user must know of the plan: less trim, relief cuts, cross seams that the goods force."""
-    found: list[Notice] = []
-    for cut in plan.cuts:
-        less = [allowance for allowance in cut.allowances if allowance.given_nm < allowance.full_nm]
-        if less:
-            short = max(allowance.full_nm - allowance.given_nm for allowance in less)
-            found.append(
-                Notice(
-                    code="less-trim",
-                    room_id=cut.owner,
-                    text=f"{cut.label} (no. {cut.number}): {short / 1e6:g} mm less trim; walls must be straight within "
-                    f"{min(allowance.given_nm for allowance in less) / 1e6:g} mm",
-                )
-            )
-    return tuple(found)
 
 
 def _without_orders(plan: Plan) -> Plan:
