@@ -1,0 +1,160 @@
+"""Solving the model: level after level, with repeatable limits, and claims that a second run has confirmed."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+from nesting.model.hint import add_hint, read_solution
+from nesting.model.instance import Instance, Solution, Value
+from nesting.model.objective import level_expressions
+from nesting.model.rules import ALL_RULES
+from nesting.model.valuing import faults_of, value_of
+from nesting.model.variables import Task, Variables, make_variables
+from nesting.progress import Stop, never_stop
+
+_STATUS = cp_model.CpSolverStatus
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What the solver found. `bound`: no solution of the task has a lower first level (None: nothing was proved).
+
+    `confirmed`: how many levels of the goal, from the first, are proved least in turn, the first one confirmed by a
+    second run under another configuration. `spent`: deterministic time.
+    """
+
+    solution: Solution | None
+    value: Value | None
+    bound: int | None
+    confirmed: int
+    spent: float
+
+
+def build(instance: Instance, task: Task) -> Variables:
+    """Return the model of `task` with all its rules."""
+    v = make_variables(instance, task)
+    for rule in ALL_RULES:
+        rule(v)
+    return v
+
+
+def solve_model(
+    instance: Instance,
+    task: Task,
+    *,
+    seed: int,
+    limit: float,
+    levels: int = 99,
+    claims: bool = True,
+    stop: Stop = never_stop,
+) -> Answer:
+    """Minimize the levels of the goal one after another within `limit` units of deterministic time.
+
+    Every level is sought no worse than the incumbent and with the better levels at what they have reached. Unless
+    `claims`, no bound is worked out beyond the search itself and none is claimed.
+    """
+    v = build(instance, task)
+    expressions = level_expressions(v)
+    best, value = task.incumbent, None
+    if best is not None:
+        value = value_of(instance, best)
+        v.model.add(expressions[0] <= value.levels[0])
+    spent, confirmed, bound = 0.0, 0, None
+    for level in range(min(levels, len(expressions))):
+        if best is not None:
+            add_hint(v, best)
+        v.model.minimize(expressions[level])
+        solver, status = _run(v.model, seed, limit - spent, stop)
+        spent += solver.response_proto.deterministic_time
+        found, found_value = _read(v, solver, status)
+        if found is not None and found_value is not None and (value is None or found_value.levels < value.levels):
+            best, value = found, found_value
+        if status != _STATUS.OPTIMAL:
+            break
+        least = round(solver.objective_value)
+        if level == 0 and claims:
+            if not v.exact:
+                break
+            sure, more = _none_better(instance, task, least, seed + 1, max(limit - spent, limit / 2), stop)
+            spent += more
+            if not sure:
+                break
+            bound = least
+        if value is None or value.levels[level] != least:
+            break
+        confirmed = level + 1
+        v.model.add(expressions[level] <= value.levels[level])
+        if spent >= limit or stop():
+            break
+    return Answer(solution=best, value=value, bound=bound, confirmed=confirmed if claims else 0, spent=spent)
+
+
+def _none_better(instance: Instance, task: Task, value: int, seed: int, limit: float, stop: Stop) -> tuple[bool, float]:
+    """Tell whether a first level below `value` is impossible, asked as a question of feasibility set up anew.
+
+    The second configuration differs in seed, search and in the probing before it, so that one wrong inference in
+    the first run is not simply repeated.
+    """
+    v = build(instance, task)
+    v.model.add(level_expressions(v)[0] <= value - 1)
+    solver, status = _run(v.model, seed, limit, stop, second=True)
+    return status == _STATUS.INFEASIBLE, solver.response_proto.deterministic_time
+
+
+def _run(
+    model: cp_model.CpModel, seed: int, limit: float, stop: Stop, second: bool = False
+) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
+    """Run one worker with a fixed seed and a deterministic limit, so that the same model gives the same answer."""
+    solver = cp_model.CpSolver()
+    parameters = solver.parameters
+    parameters.num_workers = 1
+    parameters.random_seed = seed % (1 << 31)
+    parameters.max_deterministic_time = max(limit, 0.001)
+    parameters.use_area_energetic_reasoning_in_no_overlap_2d = False
+    if second:
+        parameters.cp_model_probing_level = 0
+        parameters.symmetry_level = 0
+        parameters.linearization_level = 0
+        parameters.max_pairs_pairwise_reasoning_in_no_overlap_2d = 10_000
+    with _stopping(solver, stop):
+        status = solver.solve(model)
+    return solver, status
+
+
+@contextmanager
+def _stopping(solver: cp_model.CpSolver, stop: Stop) -> Iterator[None]:
+    """Ask `stop` ten times a second while the solver runs."""
+    if stop is never_stop:
+        yield
+        return
+    over = threading.Event()
+
+    def watch() -> None:
+        while not over.wait(0.1):
+            if stop():
+                solver.stop_search()
+
+    watcher = threading.Thread(target=watch, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        over.set()
+        watcher.join()
+
+
+def _read(
+    v: Variables, solver: cp_model.CpSolver, status: cp_model.CpSolverStatus
+) -> tuple[Solution | None, Value | None]:
+    """Return the solver's solution if the status says that there is one, and if it keeps the engine's own check."""
+    if status not in (_STATUS.OPTIMAL, _STATUS.FEASIBLE):
+        return None, None
+    solution = read_solution(v, solver.value)
+    if faults_of(v.instance, solution):
+        return None, None
+    return solution, value_of(v.instance, solution)
