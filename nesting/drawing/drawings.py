@@ -1,0 +1,72 @@
+"""All drawings of a plan as SVG text."""
+
+from __future__ import annotations
+
+import re
+
+from nesting.domain.plan import Plan
+from nesting.drawing.roll_map import roll_scenes, source_scenes
+from nesting.drawing.room_plan import room_scene
+from nesting.drawing.scene import EITHER, Page
+from nesting.drawing.svg import to_svg
+
+
+def roll_maps(plan: Plan, source_id: str, page: Page = EITHER, *, mirrored: bool = False) -> tuple[str, ...]:
+    """Return the map of one roll or remnant, sheet by sheet, as SVG.
+
+    Parameters
+    ----------
+    page
+        The sheet; the default prints in full size on A4 and on Letter.
+    mirrored
+        Seen from the back, for goods that are marked there; the sheet says so.
+
+    Raises
+    ------
+    KeyError
+        If the plan has no such source.
+    """
+    return tuple(to_svg(scene) for scene in roll_scenes(plan, source_id, page, mirrored=mirrored))
+
+
+def roll_map(plan: Plan, source_id: str, page: Page = EITHER, *, sheet: int = 1, mirrored: bool = False) -> str:
+    """Return one sheet of the map of a roll or remnant as SVG; see `roll_maps`."""
+    return roll_maps(plan, source_id, page, mirrored=mirrored)[sheet - 1]
+
+
+def room_plan(plan: Plan, room_id: str, page: Page = EITHER) -> str:
+    """Return the seam plan of one room as SVG, on the sheet upright or across, whichever shows it larger.
+
+    Raises
+    ------
+    KeyError
+        If the job has no such room.
+    """
+    return to_svg(room_scene(plan, room_id, page))
+
+
+def drawings(plan: Plan, page: Page = EITHER) -> dict[str, str]:
+    """Return all drawings of a plan: SVG text by file stem, roll maps first, then rooms in the order of the job."""
+    found: dict[str, str] = {}
+    taken: set[str] = set()
+    for part in plan.materials:
+        for source in part.sources:
+            sheets = source_scenes(plan, part, source, page)
+            stem = _stem(f"roll-{source.id}", taken)
+            for number, scene in enumerate(sheets, start=1):
+                name = stem if len(sheets) == 1 else _stem(f"{stem}-{number}", taken)
+                found[name] = to_svg(scene)
+    for room in plan.job.rooms:
+        found[_stem(f"room-{room.id}", taken)] = room_plan(plan, room.id, page)
+    return found
+
+
+def _stem(wish: str, taken: set[str]) -> str:
+    """Return a file stem near `wish` that any file system takes and that no other drawing has; notes it in `taken`."""
+    plain = re.sub(r"[^A-Za-z0-9_-]+", "-", wish).strip("-")[:80] or "drawing"
+    stem, number = plain, 1
+    while stem.lower() in taken:
+        number += 1
+        stem = f"{plain}-{number}"
+    taken.add(stem.lower())
+    return stem

@@ -1,0 +1,109 @@
+"""The look: a few weights of line, a few sizes of type, muted fills that hatches tell apart in grey too."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+# Line weights, mm on paper.
+HAIR, FINE, MEDIUM, HEAVY, WALL = 0.13, 0.18, 0.3, 0.5, 0.8
+
+# Type sizes, mm on paper; nothing is set smaller than the least.
+LEAST_TYPE = 2.4
+SMALL, BODY, LARGE, HEAD, TITLE = 2.4, 2.8, 3.2, 4.0, 5.0
+
+INK, SOFT, PALE, PAPER = "#1c1c1c", "#5a5a5a", "#9a9a9a", "#ffffff"
+
+FAMILY = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How a role is drawn. `fill` is a colour, "none", or "hatch:" and the name of a hatch."""
+
+    stroke: str = INK
+    weight_mm: float = FINE
+    dash: tuple[float, ...] = ()
+    fill: str = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hatch:
+    """A fill that repeats every `step_mm`: lines (x0, y0, x1, y1) or dots (x, y, radius) over a ground."""
+
+    step_mm: float
+    ground: str = "none"
+    ink: str = SOFT
+    weight_mm: float = HAIR
+    lines: tuple[tuple[float, float, float, float], ...] = ()
+    dots: tuple[tuple[float, float, float], ...] = ()
+
+
+HATCHES: dict[str, Hatch] = {
+    "waste": Hatch(step_mm=3.0, ink="#c4c4c4", lines=((0, 3, 3, 0),)),
+    "shop": Hatch(step_mm=2.2, ground="#eef3ea", ink="#a9bb9c", lines=((0, 1.1, 2.2, 1.1),)),
+    "client": Hatch(step_mm=2.2, ground="#f5efdf", ink="#b39a5c", dots=((0.6, 0.6, 0.22), (1.7, 1.7, 0.22))),
+    "flaw": Hatch(step_mm=1.4, ground="#ffffff", ink=INK, weight_mm=FINE,
+                  lines=((0, 0, 1.4, 1.4), (0, 1.4, 1.4, 0))),
+    "start": Hatch(step_mm=1.5, ink="#8a8a8a", dots=((0.75, 0.75, 0.16),)),
+    "loss": Hatch(step_mm=1.8, ink="#8a8a8a", lines=((0.9, 0, 0.9, 1.8),)),
+    "loose": Hatch(step_mm=4.0, ground="#f2ece0", ink="#d3c5a8", dots=((1, 1, 0.18), (3, 3, 0.18))),
+    "strip": Hatch(step_mm=2.4, ground="#e6ede4", ink="#b4c7ae", lines=((1.2, 0, 1.2, 2.4),)),
+    "insert": Hatch(step_mm=2.4, ground="#f1e4e1", ink="#cfa9a1", lines=((0, 0, 2.4, 2.4),)),
+    "keep-out": Hatch(step_mm=2.0, ink="#8c5a52", weight_mm=FINE, lines=((0, 0, 2, 2),)),
+    "hole": Hatch(step_mm=1.2, ground="#e2e2e2", ink=SOFT, weight_mm=FINE, lines=((0, 1.2, 1.2, 0),)),
+}  # fmt: skip
+
+LOOKS: dict[str, Look] = {
+    # goods and what is cut from them
+    "goods": Look(weight_mm=MEDIUM, fill="hatch:waste"),
+    "drop": Look(weight_mm=HEAVY, fill="#e4ebf0"),
+    "loose": Look(weight_mm=HEAVY, fill="hatch:loose"),
+    "strip": Look(weight_mm=HEAVY, fill="hatch:strip"),
+    "insert": Look(weight_mm=HEAVY, fill="hatch:insert"),
+    "offcut-shop": Look(weight_mm=MEDIUM, dash=(2.0, 0.8), fill="hatch:shop"),
+    "offcut-client": Look(weight_mm=MEDIUM, dash=(2.0, 0.8), fill="hatch:client"),
+    "flaw": Look(weight_mm=MEDIUM, fill="hatch:flaw"),
+    "start": Look(weight_mm=FINE, fill="hatch:start"),
+    "loss": Look(weight_mm=FINE, dash=(1.0, 0.8), fill="hatch:loss"),
+    "selvedge": Look(stroke=SOFT, weight_mm=HAIR, dash=(1.2, 0.8)),
+    "pattern": Look(stroke="#7c6f9c", weight_mm=HAIR, dash=(0.3, 0.9)),
+    "edge": Look(weight_mm=MEDIUM),
+    "break": Look(weight_mm=MEDIUM),
+    # the floor
+    "floor": Look(stroke="none", fill="#fbfaf7"),
+    "breadth": Look(stroke="none", fill="#e4ebf0"),
+    "breadth-other": Look(stroke="none", fill="#f4f6f8"),
+    "wall": Look(weight_mm=WALL),
+    "cove": Look(stroke=SOFT, weight_mm=MEDIUM, dash=(0.6, 0.6)),
+    "door-gap": Look(stroke=PAPER, weight_mm=WALL + 0.4),
+    "door-line": Look(weight_mm=MEDIUM, dash=(1.6, 0.8)),
+    "door-seam": Look(weight_mm=HEAVY, dash=(4.0, 1.0, 0.6, 1.0)),
+    "jamb": Look(weight_mm=HEAVY),
+    "seam": Look(stroke="#8a2f22", weight_mm=HEAVY, dash=(4.0, 1.0, 0.6, 1.0)),
+    "cross-seam": Look(stroke="#8a2f22", weight_mm=HEAVY, dash=(2.0, 1.0)),
+    "relief": Look(stroke="#8a2f22", weight_mm=MEDIUM, dash=(0.8, 0.6)),
+    "keep-out": Look(stroke="#8c5a52", weight_mm=FINE, fill="hatch:keep-out"),
+    "joint": Look(stroke=SOFT, weight_mm=MEDIUM, dash=(0.3, 1.0)),
+    "hole": Look(weight_mm=HEAVY, fill="hatch:hole"),
+    "mark": Look(stroke="#54467e", weight_mm=HEAVY),
+    # drawing aids
+    "arrow": Look(weight_mm=MEDIUM),
+    "arrow-head": Look(stroke="none", fill=INK),
+    "dimension": Look(stroke=SOFT, weight_mm=HAIR),
+    "seam-dimension": Look(stroke="#8a2f22", weight_mm=HAIR),
+    "leader": Look(stroke=SOFT, weight_mm=HAIR),
+    "dot": Look(stroke="none", fill=SOFT),
+    "plate": Look(stroke="none", fill=PAPER),
+    "rule": Look(stroke=INK, weight_mm=FINE),
+    "scale-dark": Look(weight_mm=FINE, fill=INK),
+    "scale-light": Look(weight_mm=FINE, fill=PAPER),
+    "banner": Look(stroke="none", fill=INK),
+}
+
+TEXT_INK: dict[str, str] = {
+    "text": INK,
+    "note": SOFT,
+    "banner-text": PAPER,
+    "seam-text": "#6e2419",
+    "mark-text": "#54467e",
+}
