@@ -25,7 +25,8 @@ class Answer:
     """What the solver found. `bound`: no solution of the task has a lower first level (None: nothing was proved).
 
     `confirmed`: how many levels of the goal, from the first, are proved least in turn, the first one confirmed by a
-    second run under another configuration. `spent`: deterministic time.
+    second run under another configuration. `impossible`: proved, and confirmed, that there is no solution at all.
+    `spent`: deterministic time.
     """
 
     solution: Solution | None
@@ -33,6 +34,7 @@ class Answer:
     bound: int | None
     confirmed: int
     spent: float
+    impossible: bool = False
 
 
 def build(instance: Instance, task: Task) -> Variables:
@@ -49,23 +51,25 @@ def solve_model(
     *,
     seed: int,
     limit: float,
+    first: int = 0,
     levels: int = 99,
     claims: bool = True,
     stop: Stop = never_stop,
 ) -> Answer:
     """Minimize the levels of the goal one after another within `limit` units of deterministic time.
 
-    Every level is sought no worse than the incumbent and with the better levels at what they have reached. Unless
-    `claims`, no bound is worked out beyond the search itself and none is claimed.
+    Every level is sought no worse than the incumbent and with the better levels at what they have reached; those before
+    `first` are known to be least. Unless `claims`, nothing is confirmed and nothing claimed.
     """
     v = build(instance, task)
     expressions = level_expressions(v)
-    best, value = task.incumbent, None
-    if best is not None:
-        value = value_of(instance, best)
-        v.model.add(expressions[0] <= value.levels[0])
-    spent, confirmed, bound = 0.0, 0, None
-    for level in range(min(levels, len(expressions))):
+    best = task.incumbent
+    value = None if best is None else value_of(instance, best)
+    if value is not None:
+        for level in range(max(first, 1)):
+            v.model.add(expressions[level] <= value.levels[level])
+    spent, confirmed, bound = 0.0, first, None
+    for level in range(first, min(levels, len(expressions))):
         if best is not None:
             add_hint(v, best)
         v.model.minimize(expressions[level])
@@ -74,13 +78,16 @@ def solve_model(
         found, found_value = _read(v, solver, status)
         if found is not None and found_value is not None and (value is None or found_value.levels < value.levels):
             best, value = found, found_value
+        if status == _STATUS.INFEASIBLE and value is None and claims and v.exact:
+            sure, more = _none_better(instance, task, None, seed + 1, max(limit - spent, limit / 2), stop)
+            return Answer(solution=None, value=None, bound=None, confirmed=0, spent=spent + more, impossible=sure)
         if status != _STATUS.OPTIMAL:
             break
         least = round(solver.objective_value)
         if level == 0 and claims:
-            if not v.exact:
-                break
-            sure, more = _none_better(instance, task, least, seed + 1, max(limit - spent, limit / 2), stop)
+            sure, more = False, 0.0
+            if v.exact:
+                sure, more = _none_better(instance, task, least, seed + 1, max(limit - spent, limit / 2), stop)
             spent += more
             if not sure:
                 break
@@ -88,20 +95,23 @@ def solve_model(
         if value is None or value.levels[level] != least:
             break
         confirmed = level + 1
-        v.model.add(expressions[level] <= value.levels[level])
+        v.model.add(expressions[level] <= least)
         if spent >= limit or stop():
             break
     return Answer(solution=best, value=value, bound=bound, confirmed=confirmed if claims else 0, spent=spent)
 
 
-def _none_better(instance: Instance, task: Task, value: int, seed: int, limit: float, stop: Stop) -> tuple[bool, float]:
-    """Tell whether a first level below `value` is impossible, asked as a question of feasibility set up anew.
+def _none_better(
+    instance: Instance, task: Task, value: int | None, seed: int, limit: float, stop: Stop
+) -> tuple[bool, float]:
+    """Tell whether a first level below `value` (None: any solution) is impossible, asked as a question set up anew.
 
     The second configuration differs in seed, search and in the probing before it, so that one wrong inference in
     the first run is not simply repeated.
     """
     v = build(instance, task)
-    v.model.add(level_expressions(v)[0] <= value - 1)
+    if value is not None:
+        v.model.add(level_expressions(v)[0] <= value - 1)
     solver, status = _run(v.model, seed, limit, stop, second=True)
     return status == _STATUS.INFEASIBLE, solver.response_proto.deterministic_time
 

@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from concurrent.futures import Executor, wait
+from dataclasses import dataclass, field
 
 from nesting.model.instance import Instance, Solution, Value
+from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
-from nesting.search.improving import Found, improve, scheme_of, standing_of
+from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.infeasible import reasons_of
-from nesting.search.least import least_level
+from nesting.search.least import least_level, pricings
 from nesting.search.placing import place
-from nesting.search.scheme import Ready, make_ready
+from nesting.search.rounds import Errand, Kind, Outcome, run_errand, slots_in, whole
+from nesting.search.scheme import Ready, Scheme, make_ready
 from nesting.search.starting import starting_schemes
+
+MOST_PIECES = 40
+"""Up to so many pieces to place, all choices are looked at in one model."""
+MOST_SLOTS = 200
+"""… as long as the options that are left have no more pieces than this in all."""
+STARTS = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +40,29 @@ class EngineResult:
     unplaced: tuple[str, ...] = ()
 
 
+@dataclass(slots=True, kw_only=True)
+class _Run:
+    """What is known as the rounds go on."""
+
+    ready: Ready
+    seed: int
+    effort: int
+    stop: Stop
+    executor: Executor | None
+    bound: int = 0
+    best: Found | None = None
+    base: Scheme | None = None  # the least bad of the starting schemes
+    all_levels: bool = False
+    impossible: bool = False
+    stopped: bool = False
+    idle: int = field(default=0)  # rounds since the last improvement
+
+    @property
+    def proved(self) -> bool:
+        """Tell whether the first level attains its bound."""
+        return self.best is not None and self.best.value.levels[0] <= self.bound
+
+
 def solve(
     instance: Instance,
     *,
@@ -38,53 +71,133 @@ def solve(
     stop: Stop = never_stop,
     progress: Progress = no_progress,
     start: Solution | None = None,
+    executor: Executor | None = None,
 ) -> EngineResult:
-    """Return the best solution of `instance` that `effort` finds.
+    """Return the best solution of `instance` that `effort` rounds find.
 
-    The same instance, seed, effort and start give the same result as long as `stop` does not end the run.
+    The same instance, seed, effort and start give the same result, with an executor (of processes) or without, as
+    long as `stop` does not end the run.
     """
     ready = make_ready(instance)
     reasons = reasons_of(ready)
-    bound = 0 if reasons else least_level(ready)
     if reasons:
         return EngineResult(
-            solution=None, value=None, bound_considered=bound, proved=False, stop="effort spent", unplaced=reasons
+            solution=None, value=None, bound_considered=0, proved=False, stop="effort spent", unplaced=reasons
         )
-    best = _first(ready, start, stop)
-    stopped = stop()
-    if not stopped and not (best and best.value.levels[0] <= bound):
-        base = best.scheme if best else next(starting_schemes(ready))
-        best = improve(ready, base, seed, 50 * effort, stop) or best
-        stopped = stop()
-    progress(Step(material_id="", what="search", best=best.value.levels[0] if best else None, bound=bound))
-    proved = best is not None and best.value.levels[0] == bound
+    run = _Run(ready=ready, seed=seed, effort=effort, stop=stop, executor=executor)
+    run.bound = max(0, least_level(ready, pricings(ready)))
+    _start(run, start)
+    _tell(run, progress, "first solution")
+    number = 0
+    while number < effort and not _finished(run):
+        before = run.best.value.levels if run.best else None
+        _round(run, number)
+        number += 1
+        run.idle = 0 if run.best and run.best.value.levels != before else run.idle + 1
+        _tell(run, progress, f"round {number}")
+    best = run.best
+    why = "proved" if run.proved else "stopped" if run.stopped else "effort spent"
     return EngineResult(
         solution=best.solution if best else None,
         value=best.value if best else None,
-        bound_considered=bound,
-        proved=proved,
-        stop="stopped" if stopped else "proved" if proved else "effort spent",
-        unplaced=() if best else ("no place was found for all pieces together",),
+        bound_considered=run.bound,
+        proved=run.proved,
+        stop=why,
+        unplaced=() if best else (_no_place(run),),
     )
 
 
-def _first(ready: Ready, start: Solution | None, stop: Stop) -> Found | None:
-    """Return the best of the starting schemes and of `start`."""
-    best: Found | None = None
-    if start is not None:
-        best = Found(start, standing_value(ready, start), scheme_of(ready, start))
+def _no_place(run: _Run) -> str:
+    """Say why no solution was found although every piece by itself fits."""
+    if run.impossible:
+        return "the pieces do not all go into the goods together"
+    return "no place was found for all pieces together"
+
+
+def _tell(run: _Run, progress: Progress, what: str) -> None:
+    """Report what is known."""
+    progress(Step(material_id="", what=what, best=run.best.value.levels[0] if run.best else None, bound=run.bound))
+
+
+def _start(run: _Run, start: Solution | None) -> None:
+    """Find the best of the starting schemes and of `start`, if that is lawful."""
+    ready = run.ready
+    if start is not None and not faults_of(ready.instance, start):
+        run.best = Found(start, value_of(ready.instance, start), scheme_of(ready, start))
+    least = None
     for count, scheme in enumerate(starting_schemes(ready)):
-        if count >= 24 or (best is not None and stop()):
+        if count >= STARTS or (count and run.best is not None and run.stop()):
             break
         placed = place(ready, scheme)
-        _, value = standing_of(ready, placed)
-        if placed.solution is not None and value is not None and (best is None or value.levels < best.value.levels):
-            best = Found(placed.solution, value, scheme)
-    return best
+        standing, value = standing_of(ready, placed)
+        better = value is not None and (run.best is None or value.levels < run.best.value.levels)
+        if placed.solution is not None and value is not None and better:
+            run.best = Found(placed.solution, value, scheme)
+        if least is None or standing < least:
+            least, run.base = standing, scheme
 
 
-def standing_value(ready: Ready, solution: Solution) -> Value:
-    """Return the value of a solution that came from outside."""
-    from nesting.model.valuing import value_of
+def _finished(run: _Run) -> bool:
+    """Tell whether there is nothing left to gain, or the run is stopped."""
+    if run.stop():
+        run.stopped = True
+    if run.stopped or run.impossible or (run.proved and run.all_levels):
+        return True
+    # With the first level proved the later ones are worth a few more rounds only.
+    return run.proved and run.idle >= 2
 
-    return value_of(ready.instance, solution)
+
+def _errands(run: _Run, number: int) -> list[Errand]:
+    """Return the errands of a round: always the same for the same instance, seed and round."""
+    ready = run.ready
+    seeds = [(run.seed * 1_000_003 + number * 101 + k) % (1 << 31) for k in range(4)]
+    menu = whole(ready, run.best).menu
+    pieces = len(run.base.sequence) if run.base else 0
+    small = pieces <= MOST_PIECES and slots_in(ready, menu) <= MOST_SLOTS
+    rounds = number + 1
+    errands = []
+    if small and rounds & number == 0:  # rounds 1, 2, 4, 8, …: each time with twice the effort
+        kind = Kind.LATER if run.proved else Kind.WHOLE
+        errands.append(Errand(kind=kind, seed=seeds[0], effort=30 * rounds))
+    if run.proved and number == 0 and small:
+        return errands
+    errands.append(Errand(kind=Kind.IMPROVE, seed=seeds[1], effort=25))
+    if run.best is not None and len(ready.instance.choices) > 2:
+        errands.append(Errand(kind=Kind.WINDOW, seed=seeds[2], effort=20))
+        if not small:
+            errands.append(Errand(kind=Kind.WINDOW, seed=seeds[3], effort=20))
+    return errands
+
+
+def _round(run: _Run, number: int) -> None:
+    """Run the errands of one round; all see what was best at its start."""
+    outcomes = _outcomes(run, _errands(run, number))
+    for outcome in outcomes:
+        if outcome.bound is not None and outcome.bound > run.bound:
+            run.bound = outcome.bound
+        run.impossible = run.impossible or outcome.impossible
+        found = outcome.found
+        if found is not None and (run.best is None or found.value.levels < run.best.value.levels):
+            run.best = found
+            run.all_levels = False
+        if outcome.all_levels and found is not None and run.best is not None:
+            run.all_levels = run.all_levels or found.value.levels == run.best.value.levels
+
+
+def _outcomes(run: _Run, errands: Sequence[Errand]) -> list[Outcome]:
+    """Return the outcomes in the order of the errands, wherever they were worked out."""
+    base = run.base
+    if run.executor is None:
+        outcomes: list[Outcome] = []
+        for errand in errands:
+            if outcomes and run.stop():
+                break
+            outcomes.append(run_errand(run.ready, errand, run.best, base, run.stop))
+        return outcomes
+    futures = [run.executor.submit(run_errand, run.ready, errand, run.best, base) for errand in errands]
+    waiting = set(futures)
+    while waiting and not run.stop():
+        _, waiting = wait(waiting, timeout=0.1)
+    for future in waiting:
+        future.cancel()
+    return [future.result() for future in futures if future not in waiting]

@@ -1,45 +1,186 @@
-"""Lower bounds on the first level of the goal over the options given."""
+"""Lower bounds on the first level of the goal over the options given, by dual feasible functions of the width."""
 
 from __future__ import annotations
 
-from nesting.model.ground import made_width
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from math import gcd
+
+from nesting.model.ground import ground_of, made_width
 from nesting.model.instance import Option
 from nesting.search.scheme import Ready
 
-
-def least_level(ready: Ready) -> int:
-    """Return a lower bound on the first level: the best of all measures below, each by itself."""
-    return max(0, _by_area(ready))
+Dual = Callable[[int], int]
+"""f with f(a) + f(b) ≤ f(a + b): widths that lie side by side within W weigh at most f(W) together."""
 
 
-def _by_area(ready: Ready) -> int:
-    """Area bound: per choice the option with the least weighted area, seams and money, less all goods in hand."""
-    instance = ready.instance
-    roll, run, seams, seam_length, money, dislike, pieces = instance.weights.levels[0]
-    hand = sum(s.width * s.length for s in instance.sources if s.terms is None)
-    orders = [s for s in instance.sources if s.terms is not None]
-    area_rate = roll + run
-    price = min((s.cost_per_unit / made_width(s) for s in orders), default=0)
+@dataclass(frozen=True, slots=True)
+class Pricing:
+    """One bound: what every option adds at least, and what is taken off once (goods in hand) or added (starts).
 
-    def side(option: Option) -> int:
-        return (
-            seams * option.seams
-            + seam_length * option.seam_length
-            + money * option.cost
-            + dislike * option.dislike
-            + pieces * len(option.pieces)
-        )
+    The first level is at least Σ over choices of min over options of `prices[c][o]`, less `hand`.
+    """
 
-    total: int = 0
-    for choice, usable in zip(instance.choices, ready.usable, strict=True):
-        total += min(
-            side(choice.options[o]) + int((area_rate + money * price) * sum(p.area for p in choice.options[o].pieces))
-            for o in usable
-        )
-    return max(
-        total - int((area_rate + money * price) * hand) - 1,
-        sum(
-            min(side(choice.options[o]) for o in usable)
-            for choice, usable in zip(instance.choices, ready.usable, strict=True)
-        ),
+    prices: tuple[dict[int, Fraction], ...]
+    hand: Fraction
+    goods: Fraction = Fraction(0)  # the least that all choices need of goods, at the price of orders
+
+    @property
+    def must_order(self) -> bool:
+        """Tell whether the goods in hand cannot be enough."""
+        return self.goods > self.hand
+
+    @property
+    def total(self) -> Fraction:
+        """The bound before rounding."""
+        return sum((min(options.values()) for options in self.prices), Fraction(0)) - self.hand
+
+
+def dual_functions(width: int, widths: list[int]) -> Iterator[Dual]:
+    """Yield functions for goods `width` wide and pieces of the given widths.
+
+    The area itself; f0 with its threshold at each width up to half (Lueker 1983); u_k of Fekete and Schepers (2001);
+    and the rounding function of Carlier, Clautiaux and Moukrim (2007).
+    """
+    yield lambda w: w
+    thresholds = sorted(
+        {w for w in widths if 2 * w <= width} | {width - w for w in widths if width < 2 * w < 2 * width}
     )
+    for t in thresholds[:: max(1, len(thresholds) // 40)]:
+        yield lambda w, t=t: width if w > width - t else w if w >= t else 0  # type: ignore[misc]
+    if any(2 * w > width for w in widths):
+        yield lambda w: int(2 * w > width)
+    for k in range(1, 6):
+        yield lambda w, k=k: (  # type: ignore[misc]
+            w * k if (k + 1) * w % width == 0 else (k + 1) * w // width * width
+        )
+    for t in thresholds[:: max(1, len(thresholds) // 20)]:
+        yield lambda w, t=t: (  # type: ignore[misc]
+            2 * (width // t - (width - w) // t) if 2 * w > width else width // t if 2 * w == width else 2 * (w // t)
+        )
+
+
+def pricings(ready: Ready) -> list[Pricing]:
+    """Return the pricings of all functions for the widest goods; one that counts no goods if none can be ordered."""
+    instance = ready.instance
+    orders = [s for s in instance.sources if s.terms is not None]
+    sides = [
+        {o: Fraction(_side(instance.weights.levels[0], choice.options[o])) for o in usable}
+        for choice, usable in zip(instance.choices, ready.usable, strict=True)
+    ]
+    bare = Pricing(tuple(sides), Fraction(0))
+    roll, run, *_, money, _, _ = instance.weights.levels[0]
+    if not orders or roll + run + money == 0:
+        return [bare]
+    grounds = [ground_of(instance, s, False) for s in range(len(instance.sources))]
+    width = max(ground.width for ground in grounds)
+    # A piece that may lie a quarter turned counts its lesser extent as its width, and its length likewise.
+    boxes = [
+        [[_lying(ready, c, o, p) for p in range(len(ready.shapes[c][o]))] for o in usable]
+        for c, usable in enumerate(ready.usable)
+    ]
+    widths = sorted({w for options in boxes for pieces in options for ways in pieces for way in ways for w, _ in way})
+    found = [bare]
+    for f in dual_functions(width, [w for w in widths if w <= width]):
+        rates = [
+            Fraction((roll + run) * made_width(source) + money * source.cost_per_unit, f(ground.width))
+            for source, ground in zip(instance.sources, grounds, strict=True)
+            if source.terms is not None and f(ground.width) > 0
+        ]
+        if not rates:
+            continue
+        rate = min(rates)
+        hand = sum(
+            f(min(ground.width, width)) * max(0, ground.high - ground.low)
+            for source, ground in zip(instance.sources, grounds, strict=True)
+            if source.terms is None
+        )
+        goods = [
+            {
+                o: rate * sum(min(sum(f(w) * length for w, length in way) for way in ways) for ways in boxes[c][k])
+                for k, o in enumerate(usable)
+            }
+            for c, usable in enumerate(ready.usable)
+        ]
+        prices = tuple({o: sides[c][o] + price for o, price in options.items()} for c, options in enumerate(goods))
+        least = sum((min(options.values()) for options in goods), Fraction(0))
+        found.append(Pricing(prices, rate * hand, least))
+    return found
+
+
+def _lying(ready: Ready, choice: int, option: int, piece: int) -> list[list[tuple[int, int]]]:
+    """Return the boxes of a piece as (width, length), one list per way it may lie."""
+    return [[(x1 - x0, y1 - y0) for x0, y0, x1, y1 in shape.boxes] for shape in ready.shapes[choice][option][piece]]
+
+
+def _side(weights: tuple[int, ...], option: Option) -> int:
+    """Return what an option adds to the first level apart from goods."""
+    return (
+        weights[2] * option.seams
+        + weights[3] * option.seam_length
+        + weights[4] * option.cost
+        + weights[5] * option.dislike
+        + weights[6] * len(option.pieces)
+    )
+
+
+def least_level(ready: Ready, found: list[Pricing]) -> int:
+    """Return the best lower bound on the first level that the pricings give, rounded up to what can be attained."""
+    bare = found[0].total
+    least = max(pricing.total for pricing in found)
+    instance = ready.instance
+    roll, _, *_, money, _, _ = instance.weights.levels[0]
+    orders = [s for s in instance.sources if s.terms is not None]
+    if any(pricing.must_order for pricing in found):
+        # Something must be ordered, and the first roll of it begins with its start allowance.
+        least += min(
+            (roll * made_width(s) + money * s.cost_per_unit) * s.terms.start for s in orders if s.terms is not None
+        )
+    # The money of every roll is rounded half up: it may lie half a coin below the exact price.
+    money_slack = Fraction(money * len(orders), 2)
+    least = max(least - money_slack, bare)
+    rounded = -(-least.numerator // least.denominator)
+    return _attainable(ready, rounded)
+
+
+def _attainable(ready: Ready, least: int) -> int:
+    """Round a bound up to a multiple of what every term of the first level is a multiple of."""
+    instance = ready.instance
+    roll, run, *_, money, _, _ = instance.weights.levels[0]
+    common = 0
+    if money and any(s.cost_per_unit or s.cost for s in instance.sources):
+        return least
+    for source in instance.sources:
+        terms = source.terms
+        if terms is None:
+            continue
+        length = source.length if terms.whole else gcd(terms.step, terms.minimum)
+        common = gcd(common, roll * made_width(source) * length, run * made_width(source))
+    for choice, usable in zip(instance.choices, ready.usable, strict=True):
+        for o in usable:
+            common = gcd(common, _side(instance.weights.levels[0], choice.options[o]))
+    return -(-least // common) * common if common else least
+
+
+def worthwhile(ready: Ready, found: list[Pricing], level: int) -> tuple[tuple[int, ...], ...]:
+    """Return per choice the options with which the first level can still be as low as `level`."""
+    kept = []
+    for c, usable in enumerate(ready.usable):
+        kept.append(
+            tuple(
+                o
+                for o in usable
+                if all(
+                    pricing.total - min(pricing.prices[c].values()) + pricing.prices[c][o] <= level
+                    for pricing in _without_rounding(ready, found)
+                )
+            )
+        )
+    return tuple(kept)
+
+
+def _without_rounding(ready: Ready, found: list[Pricing]) -> list[Pricing]:
+    """Return the pricings that bound the level as they stand; rounded money is left out."""
+    money = ready.instance.weights.levels[0][4]
+    return found[:1] if money and any(s.cost_per_unit for s in ready.instance.sources) else found
