@@ -201,7 +201,7 @@ class JobEntry(JobHeader):
     strips: list[StripEntry] | None = key(description="skirting or cove cut from the goods")
 
 
-PARTS = {
+PARTS: dict[str, type[Entry]] = {
     "materials": MaterialEntry,
     "stock": StockEntry,
     "rooms": RoomEntry,

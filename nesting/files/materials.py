@@ -42,8 +42,8 @@ def material_of(entry: MaterialEntry, loc: Loc, faults: Faults, *, unit: str, id
             if (pitch + overlap) % pattern.across_nm == 0:
                 text = (
                     f"{entry.name}, {format_length(width, unit, with_unit=True)} wide: the repeat across divides the "
-                    "usable width exactly, so with a seam overlap every seam costs a whole repeat; does the width include a "
-                    "printed overlap?"
+                    "usable width exactly, so with a seam overlap every seam costs a whole repeat; does the width "
+                    "include a printed overlap?"
                 )
                 faults.notice("overlap-costs-repeat", text)
     return Material(

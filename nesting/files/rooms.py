@@ -9,7 +9,7 @@ from typing import Any
 from nesting.domain.geometry import LayDirection
 from nesting.domain.job import Access, EdgeKind, PatternPlacement, PlacementWish, Room
 from nesting.domain.material import Material
-from nesting.domain.rules import RuleId, SeamRules
+from nesting.domain.rules import INCH, RuleId, SeamRules
 from nesting.files.directions import read_directions
 from nesting.files.faults import Faults
 from nesting.files.features import DoorPlan, Floor
@@ -111,7 +111,7 @@ class RoomReader:
                 if getattr(layer, name) is not None:
                     values[f"{name}_nm"] = getattr(layer, name)
                     break
-        trim = values.get("trim_nm", Room.__dataclass_fields__["trim_nm"].default)
+        trim = values.setdefault("trim_nm", 2 * INCH)
         for name in ("least_trim", "least_end_trim"):
             if values.get(f"{name}_nm", 0) > trim:
                 shown = format_length(trim, self.unit, with_unit=True)

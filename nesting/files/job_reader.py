@@ -1,0 +1,353 @@
+"""From the values of a job file to the `Job`, part by part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from pydantic import BaseModel
+
+from nesting.domain.job import EdgeKind, Job, LoosePiece, Room, Strip, Unit
+from nesting.domain.material import Material, StockPiece
+from nesting.domain.rules import MM, Goal, GoalKind, OffcutRules
+from nesting.files.faults import Faults
+from nesting.files.fields import Reading, nearest
+from nesting.files.job_entries import (
+    PARTS,
+    JobEntry,
+    JobHeader,
+    LooseEntry,
+    MaterialEntry,
+    StockEntry,
+    StripEntry,
+)
+from nesting.files.joining import DoorBook, Placing
+from nesting.files.materials import material_of
+from nesting.files.names import slug, unique
+from nesting.files.outline import length_of
+from nesting.files.room_entries import RoomEntry
+from nesting.files.rooms import TOLERANCE_NM, RoomReader
+from nesting.files.stock import stock_of
+from nesting.files.yaml_tree import Loc, Tree
+from nesting.units import half_up
+
+
+class JobReader:
+    """Reads one job; what is wrong in one part does not keep the others from being read."""
+
+    def __init__(self, tree: Tree, faults: Faults) -> None:
+        self.data: dict[str, Any] = tree.data
+        self.faults = faults
+        unit = str(self.data.get("unit", "")).strip().lower()
+        self.unit = unit if unit in list(Unit) else "mm"
+        coins = str(self.data.get("coins", "100")).strip()
+        self.reading = Reading(self.unit, int(coins) if coins.isdecimal() and int(coins[:9]) > 0 else 100)
+        self.materials: dict[int, Material] = {}
+        self.material_entries: dict[str, MaterialEntry] = {}
+        self.known: dict[str, int] = {}  # name or id of a material, lower case -> its number, broken ones too
+
+    def job(self) -> Job | None:
+        """Return the job, or None with the faults noted."""
+        header = self._header()
+        parts = {name: self._entries(name, model) for name, model in PARTS.items()}
+        header = header or JobHeader.model_construct(job="", unit=self.unit)
+        materials: dict[int, MaterialEntry] = parts["materials"]
+        rooms: dict[int, RoomEntry] = parts["rooms"]
+        self._read_materials(materials)
+        stock = self._read_stock(parts["stock"])
+        owners: set[str] = set()
+        read = self._read_rooms(header, rooms, owners)
+        loose = self._read_loose(parts["loose pieces"], owners)
+        strips = self._read_strips(parts["strips"], owners, read)
+        matches = self._matches(header, rooms, read)
+        if not any(self.data.get(name) for name in ("rooms", "loose pieces", "strips")):
+            self.faults.add((), "missing-key", "there is nothing to cut: the key `rooms` is missing", "give a room")
+        if self.faults.found:
+            return None
+        return Job(
+            name=header.job,
+            unit=Unit(self.unit),
+            materials=tuple(self.materials.values()),
+            rooms=tuple(read.values()),
+            stock=stock,
+            loose=loose,
+            strips=strips,
+            matches=matches,
+            goal=self._goal(header),
+            offcuts=_offcuts(header),
+            currency=header.currency or "",
+            coin_per_unit=self.reading.coins,
+        )
+
+    def _goal(self, header: JobHeader) -> Goal:
+        """Return the goal."""
+        entry = header.goal
+        if entry is None:
+            return Goal()
+        if entry.charge_per_seam and entry.charge_per_seam.per_m is None:
+            self.faults.add(("goal", "charge per seam"), "bad-price", "seams are charged by length", "write 4.00 per m")
+        goal = Goal(
+            kind=GoalKind(entry.kind or GoalKind.BALANCED),
+            charge_per_seam_m=half_up((entry.charge_per_seam and entry.charge_per_seam.per_m) or Fraction(0)),
+            charge_per_cross_seam=entry.charge_per_cross_seam or 0,
+            charge_per_cut=entry.charge_per_cut or 0,
+            most_seams=entry.most_seams,
+        )
+        return goal if entry.seam_worth is None else replace(goal, seam_worth_nm=entry.seam_worth)
+
+    # --- entries -----------------------------------------------------------------------------------------------------
+
+    def _header(self) -> JobHeader | None:
+        """Return the job's own keys; a key that no job has is measured against all of them."""
+        known = [str(info.alias) for info in JobEntry.model_fields.values()]
+        own = {}
+        for name, value in self.data.items():
+            if name not in known:
+                self.faults.add((name,), "unknown-key", f"`{name}` is not a key of a job", nearest(name, known))
+            elif name not in PARTS:
+                own[name] = value
+        if "materials" not in self.data:
+            self.faults.add(
+                (), "missing-key", "the key `materials` is missing", "list what can be ordered or is in hand"
+            )
+        return self.faults.validate(JobHeader, own, (), self.reading)
+
+    def _raw(self, name: str) -> list[Any]:
+        """Return the items of one list as they stand in the file."""
+        items = self.data.get(name)
+        return items if isinstance(items, list) else []
+
+    def _entries(self, name: str, model: type[BaseModel]) -> dict[int, Any]:
+        """Return the sound entries of one list by their number."""
+        items = self.data.get(name, [])
+        if not isinstance(items, list):
+            self.faults.add((name,), "wrong-type", "a list is expected here", "begin each item with `- `")
+            return {}
+        out = {}
+        for i, item in enumerate(items):
+            entry = self.faults.validate(model, item, (name, i), self.reading)
+            if entry is not None:
+                out[i] = entry
+        return out
+
+    def _ident(self, entry: Any, loc: Loc, taken: set[str], what: str) -> str:
+        """Return the entry's id: as given, or made from its name."""
+        if entry.id is None:
+            ident = unique(slug(entry.name, f"{what}-{int(loc[-1]) + 1}"), taken)
+        else:
+            ident = entry.id
+            if ident in taken:
+                self.faults.add(
+                    (*loc, "id"), "id-twice", f"the id {ident!r} is used twice", "give each an id of its own"
+                )
+        taken.add(ident)
+        return ident
+
+    def _named_once(self, entries: dict[int, Any], key: str, what: str) -> None:
+        """See that no two entries have one name."""
+        seen: dict[str, int] = {}
+        for i, entry in entries.items():
+            name = entry.name.lower()
+            if name in seen:
+                text = f"two {what} are called {entry.name!r}; the other is on line {seen[name]}"
+                self.faults.add((key, i, "name"), "name-twice", text, "give each a name of its own")
+            seen.setdefault(name, self.faults.tree.line_of((key, i, "name")))
+
+    # --- materials and stock -----------------------------------------------------------------------------------------
+
+    def _read_materials(self, entries: dict[int, MaterialEntry]) -> None:
+        taken: set[str] = set()
+        self._named_once(entries, "materials", "materials")
+        for i, item in enumerate(
+            self.data.get("materials", []) if isinstance(self.data.get("materials"), list) else []
+        ):
+            if isinstance(item, dict):  # so that a broken material is not also called unknown
+                for name in ("name", "id"):
+                    if isinstance(item.get(name), str):
+                        self.known.setdefault(item[name].strip().lower(), i)
+        for i, entry in entries.items():
+            loc = ("materials", i)
+            ident = self._ident(entry, loc, taken, "material")
+            self.known.setdefault(ident.lower(), i)
+            self.material_entries[ident] = entry
+            material = material_of(entry, loc, self.faults, unit=self.unit, ident=ident)
+            if material is not None:
+                self.materials[i] = material
+
+    def _material(self, name: str | None, loc: Loc) -> Material | None:
+        """Return the material called `name`, or the only one."""
+        count = len(self._raw("materials"))
+        if name is None:
+            if count > 1:
+                hint = "give `material: …`, one of: " + ", ".join(
+                    entry.name for entry in self.material_entries.values()
+                )
+                self.faults.add(loc, "missing-key", "which material is missing: the job has several", hint)
+            return self.materials.get(0) if count == 1 else None
+        number = self.known.get(name.strip().lower())
+        if number is None and count:
+            names = [entry.name for entry in self.material_entries.values()]
+            self.faults.add((*loc, "material"), "unknown-name", f"there is no material {name!r}", nearest(name, names))
+        return self.materials.get(number) if number is not None else None
+
+    def _read_stock(self, entries: dict[int, StockEntry]) -> tuple[StockPiece, ...]:
+        out = []
+        seen: set[str] = set()
+        for i, entry in entries.items():
+            loc = ("stock", i)
+            if entry.id.lower() in seen:
+                self.faults.add((*loc, "id"), "id-twice", f"two pieces are labelled {entry.id!r}", "give each its own")
+            seen.add(entry.id.lower())
+            material = self._material(entry.material, loc)
+            piece = stock_of(entry, material, loc, self.faults, unit=self.unit) if material else None
+            if piece is not None:
+                out.append(piece)
+        return tuple(out)
+
+    # --- rooms -------------------------------------------------------------------------------------------------------
+
+    def _read_rooms(self, header: JobHeader, entries: dict[int, RoomEntry], owners: set[str]) -> dict[int, Room]:
+        self._named_once(entries, "rooms", "rooms")
+        ids = {i: self._ident(entry, ("rooms", i), owners, "room") for i, entry in entries.items()}
+        materials = {i: self._material(entry.material, ("rooms", i)) for i, entry in entries.items()}
+        book = DoorBook(entries, ids, {i: m.id for i, m in materials.items() if m is not None}, self.unit, self.faults)
+        plans, links = book.pair()
+        tolerance = TOLERANCE_NM if header.closing_tolerance is None else header.closing_tolerance
+        reader = RoomReader(unit=self.unit, tolerance_nm=tolerance, job=header, faults=self.faults)
+        rooms: dict[int, Room] = {}
+        stand_in = Material(id="", name="", widths_nm=(10**15,))
+        for i, entry in entries.items():
+            material = materials[i] or stand_in
+            settings = self.material_entries.get(material.id) or header
+            room = reader.read(
+                entry,
+                ("rooms", i),
+                ident=ids[i],
+                material=material,
+                of_material=settings,
+                doors={j: plan for (k, j), plan in plans.items() if k == i},
+            )
+            if room is not None:
+                rooms[i] = room
+        at = {i: entry.at for i, entry in entries.items() if entry.at is not None}
+        names = {side: plan.id for side, plan in plans.items()}
+        return Placing(rooms, at, links, names, self.unit, tolerance, self.faults).placed()
+
+    def _matches(
+        self, header: JobHeader, entries: dict[int, RoomEntry], rooms: dict[int, Room]
+    ) -> tuple[tuple[str, ...], ...]:
+        """Return the ids of rooms that match, each in one group."""
+        names = {name.lower(): i for i, entry in entries.items() for name in (entry.name, entry.id or entry.name)}
+        names.update({room.id.lower(): i for i, room in rooms.items()})
+        out: list[tuple[str, ...]] = []
+        used: set[int] = set()
+        for n, group in enumerate(header.match or ()):
+            loc = ("match", n)
+            numbers = []
+            for name in group:
+                if name.lower() not in names:
+                    raw = [entry.name for entry in entries.values()]
+                    self.faults.add(loc, "unknown-name", f"there is no room {name!r}", nearest(name, raw))
+                else:
+                    numbers.append(names[name.lower()])
+            if used & set(numbers) or len(set(numbers)) < len(numbers):
+                self.faults.add(loc, "given-twice", "a room stands in two matches", "put all of them into one list")
+            used.update(numbers)
+            if len(group) < 2:
+                self.faults.add(loc, "match-of-one", "rooms that match are two or more", "write [[Lounge, Hall]]")
+            members = [rooms[i] for i in numbers if i in rooms]
+            self._see_that_they_match(members, loc)
+            out.append(tuple(room.id for room in members))
+        return tuple(out)
+
+    def _see_that_they_match(self, rooms: Sequence[Room], loc: Loc) -> None:
+        if len({room.material_id for room in rooms}) > 1:
+            self.faults.add(loc, "match-differs", "rooms that match have one material", "give them the same material")
+        elif len({room.plan_id for room in rooms}) > 1:
+            what = "rooms that match must stand in one plan"
+            self.faults.add(loc, "match-differs", what, "join their doors (`joins`), or place them with `at`")
+
+    # --- loose pieces and strips -------------------------------------------------------------------------------------
+
+    def _read_loose(self, entries: dict[int, LooseEntry], owners: set[str]) -> tuple[LoosePiece, ...]:
+        self._named_once(entries, "loose pieces", "loose pieces")
+        out = []
+        for i, entry in entries.items():
+            loc = ("loose pieces", i)
+            ident = self._ident(entry, loc, owners, "piece")
+            material = self._material(entry.material, loc)
+            if material is None:
+                continue
+            least = 300 * MM if entry.least_part is None else entry.least_part
+            parts = entry.most_parts or 1
+            if parts > 1 and least * 2 > max(entry.size):
+                self.faults.add(
+                    loc, "too-large", "two of the least parts are longer than the piece", "check `least part`"
+                )
+            out.append(
+                LoosePiece(
+                    id=ident,
+                    name=entry.name,
+                    material_id=material.id,
+                    width_nm=entry.size[0],
+                    length_nm=entry.size[1],
+                    count=entry.count or 1,
+                    most_parts=parts,
+                    least_part_nm=least,
+                    line=self.faults.tree.line_of(loc),
+                )
+            )
+        return tuple(out)
+
+    def _read_strips(
+        self, entries: dict[int, StripEntry], owners: set[str], rooms: dict[int, Room]
+    ) -> tuple[Strip, ...]:
+        self._named_once(entries, "strips", "strips")
+        out = []
+        for i, entry in entries.items():
+            loc = ("strips", i)
+            ident = self._ident(entry, loc, owners, "strip")
+            material = self._material(entry.material, loc)
+            runs = [*(entry.runs or ()), *self._wall_runs(entry, loc, rooms)]
+            if not entry.runs and not entry.walls_of:
+                self.faults.add(loc, "missing-key", "the runs of the strip are missing", "give `runs` or `walls of`")
+            if material is not None:
+                strip = Strip(
+                    id=ident,
+                    name=entry.name,
+                    material_id=material.id,
+                    width_nm=entry.width,
+                    runs_nm=tuple(runs),
+                    line=self.faults.tree.line_of(loc),
+                )
+                out.append(strip if entry.least_joint is None else replace(strip, least_joint_nm=entry.least_joint))
+        return tuple(out)
+
+    def _wall_runs(self, entry: StripEntry, loc: Loc, rooms: dict[int, Room]) -> list[int]:
+        """Return the lengths of the walls of the rooms named, stretch by stretch."""
+        listed = [str(item.get("name", "")) for item in self._raw("rooms") if isinstance(item, dict)]
+        by_name = {name.lower(): room for room in rooms.values() for name in (room.name, room.id)}
+        out: list[int] = []
+        for name in entry.walls_of or ():
+            room = by_name.get(name.lower())
+            if room is None:
+                if name.lower() not in (known.lower() for known in listed):
+                    self.faults.add(
+                        (*loc, "walls of"), "unknown-name", f"there is no room {name!r}", nearest(name, listed)
+                    )
+                continue
+            ends = (*room.outline[1:], room.outline[0])
+            for start, end, edge in zip(room.outline, ends, room.edges, strict=True):
+                if edge.kind is EdgeKind.WALL:
+                    out.append(length_of((start, end)))
+        return out
+
+
+def _offcuts(header: JobHeader) -> OffcutRules:
+    entry = header.offcuts
+    if entry is None:
+        return OffcutRules()
+    rules = OffcutRules(bench_cuts=bool(entry.bench_cuts))
+    return rules if not entry.worth_keeping else replace(rules, sizes_nm=tuple(entry.worth_keeping))
