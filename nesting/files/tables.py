@@ -1,0 +1,248 @@
+"""Lists for the bench, the shop and the order, as CSV with a fixed list of columns each.
+
+Lengths stand in millimetres (a tenth at the finest) and in feet and inches (1/16 at the coarsest), whatever the job's
+unit: what is needed rounds up, what there is rounds down, positions to the nearest. A cell that a spreadsheet would
+take for a formula gets an apostrophe in front.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from nesting.domain.geometry import bounding_rect
+from nesting.domain.layout import Cut
+from nesting.domain.material import Material, Pattern
+from nesting.domain.plan import CutSource, MaterialPlan, OffcutUse, Placement, Plan
+from nesting.files.patterns import reduced
+from nesting.units import Rounding, format_length, format_money, format_weight
+
+CUT_COLUMNS = (
+    "number",  # in cutting order
+    "label",
+    "owner",  # room, loose piece or strip
+    "material",
+    "source",
+    "kind of source",
+    "lot",
+    "from start mm",  # from the physical start of the roll to the near end of the cut
+    "from start ft in",
+    "from left mm",  # from the left edge, face up, start towards you
+    "from left ft in",
+    "across mm",
+    "across ft in",
+    "along mm",
+    "along ft in",
+    "turned",  # degrees counter-clockwise
+    "notched",  # yes: the outline is not a rectangle, see the map
+    "from",  # patterned goods: where the whole repeats are counted from
+    "repeats",
+    "and mm",
+    "and ft in",
+    "weight kg",
+    "weight lb",
+    "state",
+)
+"""Columns of the cut list."""
+
+REMNANT_COLUMNS = (
+    "id",
+    "use",  # shop, or client: stays for repairs
+    "material",
+    "lot",
+    "source",
+    "across mm",
+    "across ft in",
+    "along mm",
+    "along ft in",
+    "from left mm",
+    "from left ft in",
+    "from start mm",
+    "from start ft in",
+    "first mark",  # as the job file takes it
+)
+"""Columns of the list of remnants."""
+
+ORDER_COLUMNS = (
+    "material",
+    "width mm",
+    "width ft in",
+    "length mm",
+    "length ft in",
+    "lot",
+    "cost",
+    "currency",
+    "allow for the repeat mm",
+    "allow for the repeat ft in",
+    "source",
+)
+"""Columns of the order."""
+
+_FORMULA = re.compile(r"[=+\-@\t\r\n＝＋－＠']")
+
+
+def cell(text: str) -> str:
+    """Return `text` as a cell that no spreadsheet takes for a formula, on one line."""
+    guarded = f"'{text}" if _FORMULA.match(text) else text
+    return "".join(sign if sign.isprintable() else " " for sign in guarded)
+
+
+def _csv(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([cell(text) for text in row] for row in rows)
+    return out.getvalue()
+
+
+def _both(nm: int, rounding: Rounding = "nearest") -> tuple[str, str]:
+    return format_length(nm, "mm", rounding=rounding), format_length(nm, "ft", rounding=rounding)
+
+
+def _materials(plan: Plan) -> list[tuple[Material, MaterialPlan]]:
+    by_id = {material.id: material for material in plan.job.materials}
+    return [(by_id[part.material_id], part) for part in plan.materials]
+
+
+def _owners(plan: Plan) -> dict[str, str]:
+    job = plan.job
+    names = {room.id: room.name for room in job.rooms}
+    names.update({piece.id: piece.name for piece in job.loose})
+    names.update({strip.id: strip.name for strip in job.strips})
+    return names
+
+
+def _source_name(source: CutSource) -> str:
+    return source.stock_id or source.id
+
+
+def placed_size(cut: Cut, placement: Placement) -> tuple[int, int]:
+    """Return (across, along) of a cut as it lies on its source, nm."""
+    box = bounding_rect(cut.rects)
+    return (box.length_nm, box.width_nm) if placement.turn % 2 else (box.width_nm, box.length_nm)
+
+
+def cut_list_csv(plan: Plan) -> str:
+    """Return the cut list: one line a cut, in cutting order, see `CUT_COLUMNS`."""
+    owners = _owners(plan)
+    rows: list[tuple[int, list[str]]] = []
+    for material, part in _materials(plan):
+        sources = {source.id: source for source in part.sources}
+        spots = {placement.cut_id: placement for placement in part.placements}
+        steps = _repeats(part, material)
+        for cut in part.cuts:
+            spot = spots[cut.id]
+            source = sources[spot.source_id]
+            across, along = placed_size(cut, spot)
+            area = sum(rect.area_nm2 for rect in cut.rects)
+            notched = area < across * along
+            row = [
+                str(cut.number),
+                cut.label,
+                owners.get(cut.owner, cut.owner),
+                material.name,
+                _source_name(source),
+                source.kind.value,
+                source.lot,
+                *_both(spot.y_nm),
+                *_both(spot.x_nm),
+                *_both(across, "up"),
+                *_both(along, "up"),
+                str(spot.turn * 90),
+                "yes" if notched else "no",
+                *steps.get(cut.id, ("", "", "", "")),
+                *_weights(area, material),
+                cut.state,
+            ]
+            rows.append((cut.number, row))
+    return _csv(CUT_COLUMNS, [row for _, row in sorted(rows, key=lambda pair: pair[0])])
+
+
+def _weights(area_nm2: int, material: Material) -> tuple[str, str]:
+    """Return the weight in kg and in lb, without their units; empty if it is not known."""
+    if material.weight_g_per_m2 is None:
+        return "", ""
+    grams = material.weight_g_per_m2 * Fraction(area_nm2, 10**18)
+    kilos, pounds = format_weight(grams, "mm"), format_weight(grams, "ft")
+    return kilos.removesuffix(" kg"), pounds.removesuffix(" lb")
+
+
+def _repeats(part: MaterialPlan, material: Material) -> dict[str, tuple[str, str, str, str]]:
+    """Return for every cut of patterned goods (from, whole repeats, rest, rest), along its source.
+
+    Real repeats run off, so a cut is found by counting repeats from the last one. The first on a source is counted from
+    the end of its start allowance, where the first mark is laid.
+    """
+    if material.pattern is None:
+        return {}
+    numbers = {cut.id: cut.number for cut in part.cuts}
+    out: dict[str, tuple[str, str, str, str]] = {}
+    for source in part.sources:
+        on_it = [spot for spot in part.placements if spot.source_id == source.id]
+        at, name = source.start_allowance_nm, "start"
+        for spot in sorted(on_it, key=lambda spot: (spot.y_nm, spot.x_nm, spot.cut_id)):
+            count, rest = divmod(spot.y_nm - at, material.pattern.along_nm)
+            out[spot.cut_id] = (name, str(count), *_both(rest))
+            at, name = spot.y_nm, f"cut {numbers[spot.cut_id]}"
+    return out
+
+
+def remnants_csv(plan: Plan) -> str:
+    """Return what comes back to the shop and what stays with the client, see `REMNANT_COLUMNS`."""
+    rows = []
+    for material, part in _materials(plan):
+        sources = {source.id: source for source in part.sources}
+        for offcut in part.offcuts:
+            source = sources[offcut.source_id]
+            rows.append(
+                [
+                    offcut.id,
+                    "client" if offcut.use is OffcutUse.CLIENT else "shop",
+                    material.name,
+                    offcut.lot,
+                    _source_name(source),
+                    *_both(offcut.rect.width_nm, "down"),
+                    *_both(offcut.rect.length_nm, "down"),
+                    *_both(offcut.rect.x0_nm),
+                    *_both(offcut.rect.y0_nm),
+                    first_mark(material, source, offcut.phase_nm, plan.job.unit),
+                ]
+            )
+    return _csv(REMNANT_COLUMNS, rows)
+
+
+def first_mark(material: Material, source: CutSource, phase_nm: tuple[int, int] | None, unit: str) -> str:
+    """Return where the first pattern mark lies on a piece of phase σ, in the words of the job file."""
+    pattern = material.pattern
+    if pattern is None or phase_nm is None:
+        return ""
+    pitch = source.width_nm - 2 * material.selvedge_nm - material.seam_overlap_nm
+    fixed: Pattern = replace(pattern, across_nm=pitch, at_seam=False) if pattern.at_seam else pattern
+    x, y = reduced(fixed, -phase_nm[0], -phase_nm[1])
+    along = f"{format_length(y, unit, with_unit=True)} along"
+    return along if pattern.across_nm is None else f"{format_length(x, unit, with_unit=True)} across, {along}"
+
+
+def order_csv(plan: Plan) -> str:
+    """Return what to order, see `ORDER_COLUMNS`; no lines as long as the plan is not by the rules."""
+    rows = []
+    for material, part in _materials(plan):
+        for line in part.order if plan.by_the_rules else ():
+            tolerance = line.repeat_tolerance_nm
+            rows.append(
+                [
+                    material.name,
+                    *_both(line.width_nm),
+                    *_both(line.length_nm, "up"),
+                    line.lot,
+                    format_money(line.cost, "", plan.job.coin_per_unit),
+                    plan.job.currency,
+                    *(_both(tolerance, "up") if tolerance else ("", "")),
+                    line.source_id,
+                ]
+            )
+    return _csv(ORDER_COLUMNS, rows)

@@ -1,0 +1,81 @@
+"""Results written whole: aside first, then moved into place, so that nothing half-written is ever seen."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+from nesting.errors import Fault, JobError
+
+MANIFEST = ".rollwright-written"
+"""Lists what a run wrote into a folder, so that the next one can clear away what it no longer makes."""
+
+
+def write_whole(folder: Path, texts: Mapping[str, str]) -> tuple[Path, ...]:
+    """Write `texts` (file name to text) into `folder`, made if need be, and return the paths in the order given.
+
+    Every file is written aside and moved into place when all of them are complete. Files of an earlier run that are not
+    made any more are removed, if the list that this run left says that they were ours.
+
+    Raises
+    ------
+    JobError
+        If the folder cannot be made or written to; nothing is changed then, or only whole files are.
+    ValueError
+        If a name is not a plain file name.
+    """
+    for name in texts:
+        if not _plain(name):
+            raise ValueError(f"{name!r} is not a plain file name")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        earlier = _listed(folder)
+        everything = {**texts, MANIFEST: _listing({*texts, *earlier})}
+        _move_in(folder, everything)
+        for name in sorted(earlier - set(texts)):
+            with contextlib.suppress(FileNotFoundError):
+                (folder / name).unlink()
+        _move_in(folder, {MANIFEST: _listing(set(texts))})
+    except OSError as error:
+        reason = error.strerror or str(error)
+        hint = "name a folder that can be written to"
+        raise JobError(
+            [Fault(code="cannot-write", what=f"cannot write here: {reason}", hint=hint, file=str(folder))]
+        ) from None
+    return tuple(folder / name for name in texts)
+
+
+def _plain(name: str) -> bool:
+    return bool(name) and name not in (".", "..", MANIFEST) and not set(name) & set('/\\:*?"<>|\0\n\r')
+
+
+def _listing(names: set[str]) -> str:
+    return "".join(f"{name}\n" for name in sorted(names))
+
+
+def _listed(folder: Path) -> set[str]:
+    """Return the plain names of files that an earlier run says it wrote."""
+    try:
+        text = (folder / MANIFEST).read_text(encoding="utf-8")
+    except (FileNotFoundError, UnicodeDecodeError):
+        return set()
+    return {name for name in text.splitlines() if _plain(name) and (folder / name).is_file()}
+
+
+def _move_in(folder: Path, texts: Mapping[str, str]) -> None:
+    """Write all of `texts` aside, then move each into place."""
+    aside = {name: folder / f".{name}.{os.getpid()}.part" for name in texts}
+    try:
+        for name, text in texts.items():
+            with aside[name].open("wb") as stream:
+                stream.write(text.encode("utf-8"))
+                stream.flush()
+                os.fsync(stream.fileno())
+        for name in texts:
+            aside[name].replace(folder / name)
+    finally:
+        for path in aside.values():
+            with contextlib.suppress(OSError):
+                path.unlink(missing_ok=True)
