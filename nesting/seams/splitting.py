@@ -1,0 +1,113 @@
+"""Which breadths of a layout get cross seams: none, those that need them, or one that may have them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from nesting.domain.rules import RuleId
+from nesting.seams.crossings import Breadth, Levels, breadth_of, equal_levels, levels_at, splits
+from nesting.seams.drafts import Trial, bounds_of
+from nesting.seams.positions import Seams
+
+MOST_SPLIT = 3
+"""Breadths of a layout, the narrowest first, that are tried with cross seams they do not need."""
+
+
+def splits_of(trial: Trial, seams: Seams, order_width: int | None) -> Iterator[tuple[Levels, ...]]:
+    """Yield cross seams for every breadth of a layout: the fewest first, then splits that may save goods."""
+    bounds = bounds_of(seams)
+    none: tuple[Levels, ...] = ((),) * len(bounds)
+    most = trial.room.rules.cross_seams_per_breadth if trial.room.rules.holds(RuleId.CROSS_SEAMS) else 3
+    longest = trial.longest_nm
+    too_long = [
+        longest is not None and any(piece.box.length_nm > longest for piece in trial.bench.pieces(across))
+        for across in bounds
+    ]
+    if most == 0 and not any(too_long):
+        yield none
+        return
+    breadths = [breadth_of(trial.bench, across) for across in bounds]
+    if not any(too_long):
+        yield none
+        yield from _free_splits(trial, breadths, none, most)
+        return
+    assert longest is not None
+    if not trial.room.rules.forced_cross_seams and most == 0:
+        over = max(breadth.longest.box.length_nm for breadth in breadths) - longest
+        trial.faults.add(RuleId.CROSS_SEAMS, over)
+        return
+    yield from _forced_splits(trial, breadths, too_long, longest)
+
+
+def _free_splits(
+    trial: Trial, breadths: Sequence[Breadth], none: tuple[Levels, ...], most: int
+) -> Iterator[tuple[Levels, ...]]:
+    """Yield the splits of one breadth at a time."""
+    lengths = _lengths(trial)
+    narrow = sorted(range(len(breadths)), key=lambda i: (breadths[i].width_nm, i))[:MOST_SPLIT]
+    for i in narrow:
+        for levels in dict.fromkeys(splits(trial.bench, breadths[i], most, lengths)):
+            yield (*none[:i], levels, *none[i + 1 :])
+
+
+def _forced_splits(
+    trial: Trial, breadths: Sequence[Breadth], too_long: Sequence[bool], longest: int
+) -> Iterator[tuple[Levels, ...]]:
+    """Yield splits with the fewest cross seams in every breadth that is longer than the longest goods.
+
+    Every breadth starts its list of ways at another place, so that neighbours keep their cross seams apart.
+    """
+    ways = [
+        _forced_ways(trial, breadth, longest) if forced else [()]
+        for breadth, forced in zip(breadths, too_long, strict=True)
+    ]
+    if not all(ways):
+        trial.faults.add(RuleId.CROSS_SEAMS)
+        return
+    for first in range(max(map(len, ways))):
+        chosen: list[Levels] = []
+        for i, options in enumerate(ways):
+            turned = [options[(first + i + j) % len(options)] for j in range(len(options))]
+            chosen.append(next((levels for levels in turned if not chosen or _apart(trial, chosen[-1], levels)), ()))
+        if all(levels or not forced for levels, forced in zip(chosen, too_long, strict=True)):
+            yield tuple(chosen)
+        else:
+            trial.faults.add(RuleId.CROSS_SEAM_STAGGER)
+
+
+def _forced_ways(trial: Trial, breadth: Breadth, longest: int) -> list[Levels]:
+    """Return the ways to cut a breadth to lengths that there are, all with the fewest cross seams."""
+    found = [levels_at(trial.bench, breadth, longest, from_top=top) for top in (False, True)]
+    fewest = min((len(levels) for levels in found if levels), default=0)
+    if not fewest:
+        return []
+    lengths = [length for length in _lengths(trial) if length < longest]
+    found.append(equal_levels(trial.bench, breadth, fewest + 1))
+    for length in lengths:
+        found += [levels_at(trial.bench, breadth, length, from_top=top) for top in (False, True)]
+    # places between the two extremes, for neighbours that must keep apart
+    low, high = found[0], found[1]
+    if low is not None and high is not None and len(low) == len(high):
+        for part in (1, 2, 3):
+            between = tuple(a + (b - a) * part // 4 for a, b in zip(low, high, strict=True))
+            found.append(between if all(_is_allowed(breadth, level) for level in between) else None)
+    return [levels for levels in dict.fromkeys(found) if levels and len(levels) == fewest]
+
+
+def _is_allowed(breadth: Breadth, level: int) -> bool:
+    return any(low <= level <= high for low, high in breadth.allowed)
+
+
+def _apart(trial: Trial, one: Levels, other: Levels) -> bool:
+    rules = trial.room.rules
+    if not rules.holds(RuleId.CROSS_SEAM_STAGGER):
+        return True
+    return all(abs(a - b) >= rules.cross_seam_stagger_nm for a in one for b in other)
+
+
+def _lengths(trial: Trial) -> tuple[int, ...]:
+    """Return the lengths of goods at which a split may fall, the longest first."""
+    lengths = {length for _, length in trial.goods.stock_nm}
+    if trial.goods.longest_nm is not None and trial.goods.widths_nm:
+        lengths.add(trial.goods.longest_nm)
+    return tuple(sorted(lengths, reverse=True)[:6])
