@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import click
-from nesting.files.job_file import read_job, starter_job
-from nesting.files.tables import cut_list_csv, order_csv, remnants_csv
-from nesting.files.writing import write_whole
 
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
@@ -16,37 +14,70 @@ from nesting.checker import check_plan
 from nesting.domain.plan import Outcome, Plan
 from nesting.drawing import drawings
 from nesting.errors import Fault, JobError
+from nesting.files.job_file import read_job, starter_job
 from nesting.files.plan_file import dump_plan, load_plan
+from nesting.files.tables import cut_list_csv, order_csv, remnants_csv
+from nesting.files.writing import write_whole
 from nesting.pipeline import Settings, plan_job
 from nesting.progress import Step
+
+OWN_FILES = ("order.csv", "cut-list.csv", "remnants.csv", "roll-*.svg", "room-*.svg")
+"""Names that results have beside plan.json: those of an earlier plan in the same folder are taken away."""
 
 
 def plan_to_folder(
     job_file: Path, out: Path, *, effort: int, seed: int, stopper: Stopper, as_json: bool, quiet: bool
 ) -> int:
     """Plan the job and write everything that comes out; return the exit code."""
+    _see_that_it_can_be_a_folder(out)
     read = read_job(job_file)
-    for notice in read.notices:
-        click.echo(f"note: {notice}", err=True)
+    if not quiet:
+        for notice in read.notices:
+            click.echo(f"note: {notice.room_id + ': ' if notice.room_id else ''}{notice.text}", err=True)
     outcome = plan_job(read.job, Settings(effort=effort, seed=seed, stop=stopper, progress=_Reporter(quiet=quiet)))
     for refusal in outcome.refusals:
         place = f"{job_file}:{refusal.line}" if refusal.line else str(job_file)
         click.echo(f"no plan by the rules: {place}: {refusal.owner}: {refusal.text} [{refusal.rule.value}]", err=True)
-    if outcome.plan is None:
-        return EXIT_NO_PLAN
-    write_whole(out, results_of(outcome.plan))
+    if outcome.plan is not None:
+        write_results(outcome.plan, out)
     if as_json:
-        click.echo(json.dumps(summary_data(outcome.plan), indent=2, ensure_ascii=False))
-    elif not quiet:
+        click.echo(json.dumps(_outcome_data(outcome), indent=2, ensure_ascii=False))
+    elif outcome.plan is not None and not quiet:
         click.echo("\n".join(summary_lines(outcome.plan)))
         click.echo(f"\nchecked; written to {out}")
-    return _exit_code(outcome, stopper)
-
-
-def _exit_code(outcome: Outcome, stopper: Stopper) -> int:
-    if outcome.refusals:
+    if outcome.refusals or outcome.plan is None:
         return EXIT_NO_PLAN
     return EXIT_STOPPED if stopper.by_hand else 0
+
+
+def _see_that_it_can_be_a_folder(out: Path) -> None:
+    """Refuse a file where the results are to go, before any time is spent."""
+    for path in (out, *out.parents):
+        if path.exists():
+            if not path.is_dir():
+                hint = "give the name of a folder with --out"
+                raise JobError([Fault(code="not-a-folder", what="this is a file", file=str(path), hint=hint)])
+            return
+
+
+def _outcome_data(outcome: Outcome) -> dict[str, Any]:
+    refusals = [
+        {"owner": item.owner, "rule": item.rule.value, "text": item.text, "by_nm": item.by_nm, "line": item.line}
+        for item in outcome.refusals
+    ]
+    return {"refusals": refusals, **(summary_data(outcome.plan) if outcome.plan is not None else {})}
+
+
+def write_results(plan: Plan, out: Path) -> None:
+    """Write every file of a plan, and take away what an earlier plan left in the folder."""
+    files = results_of(plan)
+    ours = (out / "plan.json").exists()
+    write_whole(out, files)
+    if ours:
+        for pattern in OWN_FILES:
+            for path in out.glob(pattern):
+                if path.name not in files:
+                    path.unlink()
 
 
 def results_of(plan: Plan) -> dict[str, str]:
@@ -90,16 +121,19 @@ def check_file(plan_file: Path, *, as_json: bool, quiet: bool) -> int:
         for item in violations:
             click.echo(f"{item.rule} {item.where}: {item.text}")
     elif not quiet:
-        click.echo("sound" if plan.by_the_rules else "sound but NOT BY THE RULES: see its consents")
+        click.echo("sound" if plan.by_the_rules else "sound, but NOT BY THE RULES: see its consents")
     return EXIT_VIOLATIONS if violations else 0
 
 
 def draw_file(plan_file: Path, out: Path, *, quiet: bool) -> int:
     """Draw a plan file again, after the checker has passed it; return the exit code."""
+    _see_that_it_can_be_a_folder(out)
     plan = load_plan(plan_file)
     violations = check_plan(plan)
     if violations:
-        click.echo(f"error: the plan is not sound: {violations[0].rule} {violations[0].text}", err=True)
+        more = f" (and {len(violations) - 1} more)" if len(violations) > 1 else ""
+        first = violations[0]
+        click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}{more}", err=True)
         return EXIT_VIOLATIONS
     files = {f"{stem}.svg": text for stem, text in drawings(plan).items()}
     write_whole(out, files)

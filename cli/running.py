@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import functools
+import os
 import signal
 import sys
 import time
+import traceback
 from collections.abc import Callable
 from types import FrameType, TracebackType
 from typing import ParamSpec
@@ -60,20 +62,35 @@ def guarded(command: Callable[P, int]) -> Callable[P, None]:
     def run(*args: P.args, **kwargs: P.kwargs) -> None:
         try:
             code = command(*args, **kwargs)
-        except JobError as error:
-            for fault in error.faults:
-                click.echo(f"error: {fault}", err=True)
-            code = EXIT_INPUT
-        except UnsoundPlanError as error:
-            click.echo(
-                f"error: the plan did not pass the checker; nothing was written [unsound-plan]\n{error}", err=True
-            )
-            code = EXIT_BUG
+        except click.exceptions.ClickException:
+            raise  # wrong usage: click says so and exits with 2
         except KeyboardInterrupt:
+            click.echo("stopped; nothing was written", err=True)
             code = EXIT_STOPPED
-        except OSError as error:
-            click.echo(f"error: {error.filename or ''}: {error.strerror or error} [file-access]", err=True)
-            code = EXIT_INPUT
+        except BrokenPipeError:  # whoever read the output has seen enough
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            code = 0
+        except Exception as error:
+            code = _told(error)
         sys.exit(code)
 
     return run
+
+
+def _told(error: Exception) -> int:
+    """Say on stderr what went wrong; return the exit code."""
+    if isinstance(error, JobError):
+        click.echo("\n".join(f"error: {fault}" for fault in error.faults), err=True)
+        return EXIT_INPUT
+    if isinstance(error, OSError):
+        named = f"{error.filename}: " if error.filename else ""
+        click.echo(f"error: {named}{error.strerror or error} [file-access]", err=True)
+        return EXIT_INPUT
+    if isinstance(error, UnsoundPlanError):
+        click.echo(f"error: the plan did not pass the checker; nothing was written [unsound-plan]\n{error}", err=True)
+        return EXIT_BUG
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    place = f"{os.path.basename(os.path.dirname(last.filename))}/{os.path.basename(last.filename)}:{last.lineno}"  # noqa: PTH119, PTH120
+    what = f"{type(error).__name__}: {error}"
+    click.echo(f"error: a bug of the program, not of the job; nothing was written [bug]\n  {place}: {what}", err=True)
+    return EXIT_BUG

@@ -6,7 +6,7 @@ from typing import Any
 
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import MaterialPlan, Plan, SourceKind
+from nesting.domain.plan import MaterialPlan, OrderLine, Plan, SourceKind
 from nesting.units import format_length, format_money
 
 M2 = 10**18
@@ -93,21 +93,16 @@ def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[st
     def length(nm: int) -> str:
         return format_length(nm, job.unit.value, with_unit=True)
 
-    lines = [material.name]
-    for line in item.order:
-        cost = f"  {format_money(line.cost, job.currency, job.coin_per_unit)}" if line.cost else ""
-        run_off = (
-            f" (and {length(line.repeat_tolerance_nm)} in case the repeat runs off)" if line.repeat_tolerance_nm else ""
-        )
-        lines.append(f"  order    {length(line.length_nm)} of {length(line.width_nm)} wide, {line.lot}{cost}{run_off}")
+    lines = [material.name, *_order_lines(job, item)]
     for source in item.sources:
         if source.kind is not SourceKind.ORDER:
             lines.append(
-                f"  in hand  {source.id} ({source.lot}): {length(source.used_nm)} of {length(source.length_nm)}"
+                f"  in hand  {source.stock_id or source.id} (lot {source.lot}): {length(source.used_nm)} of "
+                f"{length(source.length_nm)}, {length(source.width_nm)} wide"
             )
-    if not item.order and item.sources:
-        lines.append("  order    nothing")
     measures, account = item.measures, item.account
+    used = ", ".join(f"{length(used)} of {length(width)} wide" for width, used in measures.used_nm if used)
+    lines += [f"  used     {used}"] if used else []
     goods = max(1, account.goods_nm2)
     waste = account.waste_nm2 + account.start_nm2
     lines.append(
@@ -117,7 +112,27 @@ def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[st
     lines.append(f"  seams    {_seams_text(item)}, {length(measures.seam_length_nm)} in all; {measures.cuts} cuts")
     lines += [f"  {'bound' if number == 0 else '':8} {text}" for number, text in enumerate(_bound_texts(job, item))]
     lines += [f"  note     {notice.text}" for notice in item.notices]
-    return lines
+    return lines + ([f"  note     {item.stop}: a longer run may find less"] if item.stop.startswith("stopped") else [])
+
+
+def _order_lines(job: Job, item: MaterialPlan) -> list[str]:
+    """Return a line for every width and lot to order, its rolls added up."""
+
+    def length(nm: int) -> str:
+        return format_length(nm, job.unit.value, with_unit=True)
+
+    groups: dict[tuple[int, str], list[OrderLine]] = {}
+    for line in item.order:
+        groups.setdefault((line.width_nm, line.lot), []).append(line)
+    lines = []
+    for (width, lot), rolls in sorted(groups.items()):
+        text = f"  order    {length(sum(roll.length_nm for roll in rolls))} of {length(width)} wide, lot {lot}"
+        if len(rolls) > 1:
+            text += f", as {' + '.join(length(roll.length_nm) for roll in rolls)}"
+        cost, run_off = sum(roll.cost for roll in rolls), sum(roll.repeat_tolerance_nm for roll in rolls)
+        text += f": {format_money(cost, job.currency, job.coin_per_unit)}" if cost else ""
+        lines += [text, *([f"           and {length(run_off)} in case the repeat runs off"] if run_off else [])]
+    return lines or ["  order    nothing"]
 
 
 def _seams_text(item: MaterialPlan) -> str:

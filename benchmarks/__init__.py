@@ -1,0 +1,1 @@
+"""Measuring: converters, generators, baselines and the runner. Not part of what is installed."""
