@@ -25,12 +25,13 @@ class Lay:
     """One lay direction of a room. Breadths and cross seams count the fewest that any lawful layout has.
 
     `area_nm2` bounds the rough cuts of every layout in this direction from below, seam allowances included.
-    `split_from_nm`: pieces longer than this do not exist (None: no limit), so longer breadths have cross seams.
+    `most_splits`: cross seams that a breadth may have at most, those that the goods force included; None: no limit.
     """
 
     area_nm2: int
     fewest_breadths: int
     fewest_cross_seams: int
+    most_splits: int | None
     core: Core | None
 
 
@@ -41,7 +42,6 @@ class RoomFacts:
     room_id: str
     lays: tuple[Lay, ...]
     group: int
-    cross_seams_allowed: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

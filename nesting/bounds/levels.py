@@ -71,6 +71,12 @@ class MaterialBounds:
             return floor(lengths * supply.unit_nm * self.material.widths_nm[0])
         return floor(value * supply.unit_nm**2)
 
+    def _longest(self, unit: Fraction) -> int | None:
+        """Return the longest piece that any goods give, units."""
+        if self.material.longest_nm is None:
+            return None
+        return floor(max(self.material.longest_nm, *(piece.length_nm for piece in self.stock), 0) / unit)
+
     def _supply(self) -> Supply:
         material, unit = self.material, unit_of(self.material)
         sale = material.sale
@@ -100,7 +106,7 @@ class MaterialBounds:
             minimum=floor(sale.minimum_cut_nm / unit),
             along=along,
             seam_price=floor(worth / unit) * max(widths),
-            roll_price=1,
+            longest=self._longest(unit),
             horizon=ceil((length + repeats) / unit) + 1,
         )
 

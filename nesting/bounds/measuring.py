@@ -25,7 +25,6 @@ def room_facts(job: Job, material: Material, group: int, room: Room) -> RoomFact
         room_id=room.id,
         lays=tuple(_lay(goods, direction) for direction in _distinct(lay_directions(room, material))),
         group=group,
-        cross_seams_allowed=room.rules.cross_seams_per_breadth > 0 or not room.rules.holds(RuleId.CROSS_SEAMS),
     )
 
 
@@ -104,7 +103,12 @@ def _lay(goods: _Goods, direction: LayDirection) -> Lay:
     cross = goods.fewest_cross_seams(core.along_nm) * breadths if core is not None else 0
     if core is not None and core.whole:
         area += (breadths - 1) * goods.material.seam_overlap_nm * core.along_nm
-    return Lay(area_nm2=area, fewest_breadths=breadths, fewest_cross_seams=cross, core=core)
+    rules = goods.room.rules
+    forced = cross // breadths
+    # Without a whole core some breadth may be longer than the core, and forced to more cross seams than it.
+    known = core is not None and (core.whole or goods.longest_nm is None) and rules.holds(RuleId.CROSS_SEAMS)
+    splits = max(rules.cross_seams_per_breadth, forced) if known else None
+    return Lay(area_nm2=area, fewest_breadths=breadths, fewest_cross_seams=cross, most_splits=splits, core=core)
 
 
 def swept_rectangles(swept: LayFloor) -> tuple[Rect, ...]:

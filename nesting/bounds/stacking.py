@@ -16,9 +16,10 @@ from math import ceil, floor
 
 from ortools.sat.python import cp_model
 
-from nesting.bounds.facts import ItemFacts, Lay, RoomFacts
+from nesting.bounds.facts import Core, ItemFacts, Lay, RoomFacts
 
 MOST_EXTRA_BREADTHS = 2  # breadths beyond the fewest that get pieces of their own; more count by area
+MOST_SPLITS = 3  # cross seams a breadth up to which pieces have lengths of their own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +40,7 @@ class Supply:
     minimum: int
     along: int | None
     seam_price: int
-    roll_price: int  # weight of a square unit of roll: 1, or 0 where only seams count
+    longest: int | None  # the longest piece that any goods give, units; None: no limit
     horizon: int
 
 
@@ -65,8 +66,7 @@ class StackingModel:
             self._item(item)
         self._capacity()
         self._area()
-        prices = [self.supply.roll_price * width for width in self.supply.widths]
-        roll = cp_model.LinearExpr.weighted_sum(self.ordered, prices)
+        roll = cp_model.LinearExpr.weighted_sum(self.ordered, list(self.supply.widths))
         self.model.minimize(roll + self.supply.seam_price * cp_model.LinearExpr.sum(self.seams))
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
@@ -99,15 +99,14 @@ class StackingModel:
         if self.supply.along is not None:
             phase = self.model.new_int_var(0, self.supply.along - 1, f"phase{number}")
         for lay in room.lays:
-            rigid = lay.core is not None and lay.fewest_cross_seams == 0
-            extra = MOST_EXTRA_BREADTHS if rigid else 0
+            core, most = lay.core, lay.most_splits
+            shaped = core is not None and most is not None and most <= MOST_SPLITS
+            extra = MOST_EXTRA_BREADTHS if shaped else 0
             for more in range(extra):
-                taken.append(self._stacked(room, lay, lay.fewest_breadths + more, phase))
-            if rigid and room.cross_seams_allowed:
-                taken.append(self._poured(lay, lay.fewest_breadths, extra_overlap=0))
+                taken.append(self._stacked(lay, lay.fewest_breadths + more, phase))
             seams = lay.fewest_breadths - 1 + lay.fewest_cross_seams + extra
             taken.append(self._poured(lay, seams, extra_overlap=extra))
-            if rigid:
+            if shaped and most == 0:
                 self._one_after_another(lay, taken[-1])
         self.model.add_exactly_one(taken)
 
@@ -147,22 +146,21 @@ class StackingModel:
         self.area.append(literal * floor(area_nm2 / self.supply.unit_nm**2))
         self.seams.append(literal * seams)
 
-    def _stacked(self, room: RoomFacts, lay: Lay, breadths: int, phase: cp_model.IntVar | None) -> cp_model.IntVar:
-        """Return an alternative with so many breadths: pieces of variable width that add up to the core."""
-        assert lay.core is not None
+    def _stacked(self, lay: Lay, breadths: int, phase: cp_model.IntVar | None) -> cp_model.IntVar:
+        """Return an alternative with so many breadths: pieces of variable width that add up to the core.
+
+        Where cross seams may be, every breadth has as many pieces as it may have, of variable lengths that add up to
+        the core's and the overlaps; a piece of length 0 is none. Seams may also run beside the core, so unless the
+        core is the whole floor only its own size counts, not the overlaps.
+        """
+        assert lay.core is not None and lay.most_splits is not None
         supply, core = self.supply, lay.core
         literal = self.model.new_bool_var("")
         overlap = self._overlaps_nm2(lay, breadths - lay.fewest_breadths)
         self._count(literal, lay.area_nm2 + overlap, breadths - 1)
-        self._one_after_another(lay, literal)
-        # Seams may run beside the core as well as through it, so only as many as are needed must cut it.
-        step_nm = supply.unit_nm * supply.step
-        total_nm = core.across_nm + (breadths - 1) * supply.overlap_nm
-        if core.whole:
-            total = ceil(total_nm / step_nm) * supply.step
-            length = ceil(core.along_nm / step_nm) * supply.step
-        else:
-            total, length = floor(core.across_nm / supply.unit_nm), floor(core.along_nm / supply.unit_nm)
+        if lay.most_splits == 0:
+            self._one_after_another(lay, literal)
+        total, length = self._sizes(core, breadths)
         widest = max((*supply.widths, *(width for width, _ in supply.stock)))
         widths = [self.model.new_int_var(0, widest, "") for _ in range(breadths)]
         self.model.add(sum(widths) >= total).only_enforce_if(literal)
@@ -170,9 +168,79 @@ class StackingModel:
             self.model.add(wider >= narrower)
         made = [self.model.new_bool_var("") for _ in supply.widths]
         for width in widths:
-            self._piece(literal, made, width, length, phase)
+            if lay.most_splits == 0:
+                self._piece(literal, made, width, length, phase)
+            else:
+                self._split(literal, made, width, length, lay)
         self.model.add_at_most_one(made)
         return literal
+
+    def _sizes(self, core: Core, breadths: int) -> tuple[int, int]:
+        """Return what the breadths add up to across, and how long each is, units: rounded as far as is sure."""
+        supply = self.supply
+        if not core.whole:
+            return floor(core.across_nm / supply.unit_nm), floor(core.along_nm / supply.unit_nm)
+        step_nm = supply.unit_nm * supply.step
+        total_nm = core.across_nm + (breadths - 1) * supply.overlap_nm
+        return ceil(total_nm / step_nm) * supply.step, ceil(core.along_nm / step_nm) * supply.step
+
+    def _split(
+        self,
+        literal: cp_model.IntVar,
+        made: list[cp_model.IntVar],
+        width: cp_model.LinearExprT,
+        length: int,
+        lay: Lay,
+    ) -> None:
+        """Place one breadth in up to so many pieces, each cross seam counted, the forced ones as a constant."""
+        assert lay.core is not None and lay.most_splits is not None
+        parts = lay.most_splits + 1
+        overlap = floor(self.supply.overlap_nm / self.supply.unit_nm) if lay.core.whole else 0
+        longest = length + overlap * parts
+        if self.supply.longest is not None:
+            longest = min(longest, self.supply.longest)
+        sizes = [self.model.new_int_var(0, longest, "") for _ in range(parts)]
+        there = [self.model.new_bool_var("") for _ in range(parts)]
+        for size, here in zip(sizes, there, strict=True):
+            self.model.add(size == 0).only_enforce_if(~here)
+            self.model.add_implication(here, literal)
+            self._piece_of(here, made, width, size, longest)
+        for longer, shorter in pairwise(sizes):
+            self.model.add(longer >= shorter)
+        self.model.add_implication(literal, there[0])
+        needed = length + overlap * (cp_model.LinearExpr.sum(there) - 1)
+        self.model.add(cp_model.LinearExpr.sum(sizes) >= needed).only_enforce_if(literal)
+        self.seams.append(cp_model.LinearExpr.sum(there) - literal)
+
+    def _piece_of(
+        self,
+        literal: cp_model.IntVar,
+        made: list[cp_model.IntVar],
+        width: cp_model.LinearExprT,
+        size: cp_model.IntVar,
+        longest: int,
+    ) -> None:
+        """Place one piece of variable length along some made width or in hand."""
+        supply = self.supply
+        places: list[cp_model.IntVar] = []
+        for index, roll in enumerate(supply.widths):
+            here = self.model.new_bool_var("")
+            self.model.add_implication(here, made[index])
+            start = self.model.new_int_var(0, supply.horizon, "")
+            end = self.model.new_int_var(0, supply.horizon + longest, "")
+            self.model.add(width <= roll).only_enforce_if(here)
+            self.model.add(end <= self.ends[index]).only_enforce_if(here)
+            interval = self.model.new_optional_interval_var(start, size, end, here, "")
+            self.intervals[index].append((interval, width))
+            places.append(here)
+        if self.spans:
+            here = self.model.new_bool_var("")
+            start = self.model.new_int_var(0, self.spans[-1][1], "")
+            end = self.model.new_int_var(0, self.spans[-1][1], "")
+            interval = self.model.new_optional_interval_var(start, size, end, here, "")
+            self.in_hand.append((interval, width))
+            places.append(here)
+        self.model.add(sum(places) == literal)
 
     def _piece(
         self,

@@ -250,9 +250,9 @@ def _names(built: Built, used: list[int], prefix: str) -> dict[int, str]:
         if stock is not None:
             names[index] = stock.id
             continue
-        while number == 0 or f"{prefix}roll-{number}" in taken:
+        while number == 0 or f"{prefix}order-{number}" in taken:
             number += 1
-        names[index] = f"{prefix}roll-{number}"
+        names[index] = f"{prefix}order-{number}"
         taken.add(names[index])
     return names
 
