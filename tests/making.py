@@ -9,10 +9,11 @@ from typing import Any
 from nesting.checker import check_plan
 from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.job import Edge, Job, LoosePiece, Room, Unit
-from nesting.domain.material import Material, Pattern, Sale, StockKind, StockPiece
+from nesting.domain.material import Material, Pattern, Sale, StockKind, StockPiece, Turning
 from nesting.domain.plan import MaterialPlan, Plan
-from nesting.domain.rules import Goal, GoalKind, SeamRules
+from nesting.domain.rules import Goal, GoalKind, OffcutRules, RuleId, SeamRules
 from nesting.pipeline import Settings, plan_job
+from tests.oracle import LAYS, TinyJob
 
 MM = 1_000_000
 CM = 10 * MM
@@ -118,3 +119,62 @@ def ordered_nm(plan: MaterialPlan) -> int:
 def all_seams(plan: MaterialPlan) -> int:
     """Return seams and cross seams together."""
     return plan.measures.seams + plan.measures.cross_seams
+
+
+UNIT_NM = 100 * MM
+"""What a unit of the oracle's tiny jobs is in the planner's."""
+
+
+def job_of(tiny: TinyJob) -> Job:
+    """Return a tiny job of the oracle as a real one: no rule holds but those that the oracle knows."""
+    rooms = tuple(
+        room(
+            tuple((x * UNIT_NM, y * UNIT_NM) for x, y in small.outline),
+            small.name,
+            lays=() if small.lays == (0, 1, 2, 3) else tuple(LayDirection(*LAYS[lay]) for lay in small.lays),
+            trim_nm=small.trim * UNIT_NM,
+            least_trim_nm=None if small.least_trim is None else small.least_trim * UNIT_NM,
+            rules=SeamRules(
+                cross_seams_per_breadth=small.cross_seams,
+                least_length_nm=small.least_length * UNIT_NM,
+                cross_seam_stagger_nm=0,
+                forced_cross_seams=False,
+                notch_width_nm=UNIT_NM,
+                notch_length_nm=UNIT_NM,
+                waived=(RuleId.LEAST_BREADTH,),
+            ),
+        )
+        for small in tiny.rooms
+    )
+    its = tiny.pattern
+    material = goods(
+        *(width * UNIT_NM for width in tiny.widths or (1,)),
+        cutting_step_nm=tiny.step * UNIT_NM,
+        seam_overlap_nm=tiny.overlap * UNIT_NM,
+        squaring_nm=tiny.squaring * UNIT_NM,
+        orders_allowed=bool(tiny.widths),
+        turning=Turning.FREE if tiny.turning_free else Turning.NEVER,
+        directed=False,
+        pattern=None
+        if its is None
+        else pattern(its.along * UNIT_NM, its.across and its.across * UNIT_NM, its.drop * UNIT_NM),
+        sale=Sale(order_step_nm=tiny.order_step * UNIT_NM, minimum_cut_nm=tiny.minimum_cut * UNIT_NM),
+    )
+    stock = tuple(
+        remnant(
+            piece.name,
+            piece.width * UNIT_NM,
+            piece.length * UNIT_NM,
+            lot=piece.lot or None,
+            phase_nm=piece.phase and (piece.phase[0] * UNIT_NM, piece.phase[1] * UNIT_NM),
+        )
+        for piece in tiny.stock
+    )
+    kind = GoalKind.BALANCED if tiny.seam_worth else GoalKind.LEAST_ROLL
+    return job(
+        rooms,
+        material,
+        stock=stock,
+        goal=Goal(kind=kind, seam_worth_nm=tiny.seam_worth * UNIT_NM, most_seams=tiny.most_seams),
+        offcuts=OffcutRules(sizes_nm=((UNIT_NM, UNIT_NM),)),
+    )
