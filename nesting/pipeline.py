@@ -12,7 +12,7 @@ from nesting.bounds.levels import level_bounds
 from nesting.checker import check_plan
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import Consent, MaterialPlan, Outcome, Plan, Refusal
+from nesting.domain.plan import Consent, MaterialPlan, Notice, Outcome, Plan, Refusal
 from nesting.domain.rules import RuleId
 from nesting.errors import UnsoundPlanError
 from nesting.model.building import Built, InstanceBuilder
@@ -20,6 +20,7 @@ from nesting.model.extracting import material_plan
 from nesting.model.instance import Solution
 from nesting.model.notices import notices_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.rule_costs import rule_cost_notices
 from nesting.seams.candidates import Candidates, candidates_of
 from nesting.seams.relaxing import relaxed_candidates
 from nesting.search.engine import EngineResult, solve
@@ -175,7 +176,10 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
         effort=settings.effort,
         seed=settings.seed,
     )
-    return replace(plan, bounds=bounds, bound_considered=considered)
+    costs: tuple[Notice, ...] = ()
+    if settings.effort > 0:
+        costs = rule_cost_notices(job, solved.material, plan, seed=settings.seed, stop=settings.stop)
+    return replace(plan, bounds=bounds, bound_considered=considered, notices=(*plan.notices, *costs))
 
 
 def _without_orders(plan: Plan) -> Plan:
