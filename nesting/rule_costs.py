@@ -21,10 +21,10 @@ MOST_ROOMS = 12  # beyond, asking again for every rule would keep the user waiti
 EFFORT = 1
 
 LIFTED: tuple[tuple[RuleId, str, Callable[[Room], bool]], ...] = (
-    (RuleId.KEEP_OUT, "the keep-out zones", lambda room: bool(room.keep_outs)),
-    (RuleId.JOINT_CLEARANCE, "the clearance from joints below", lambda room: bool(room.joints_below)),
-    (RuleId.DOOR_OPENING, "no seam ending in a door opening", lambda room: any(d.bridgeable for d in room.doors)),
-    (RuleId.ACCESS, "the limits of access", lambda room: room.access != type(room.access)()),
+    (RuleId.KEEP_OUT, "keeping seams out of the keep-out zones", lambda room: bool(room.keep_outs)),
+    (RuleId.JOINT_CLEARANCE, "keeping seams clear of joints below", lambda room: bool(room.joints_below)),
+    (RuleId.DOOR_OPENING, "ending no seam in a door opening", lambda room: any(d.bridgeable for d in room.doors)),
+    (RuleId.ACCESS, "keeping to the limits of access", lambda room: room.access != type(room.access)()),
 )
 """Rules that a room may have reason to bend, each with its words and whether it can bind there at all."""
 

@@ -11,13 +11,13 @@ class Core:
 
     Every layout with seams inside the core gives pieces whose parts in the core span its whole length along and whose
     widths add up to `across` plus one overlap a seam. `whole`: the swept floor is the core, so that pieces also
-    round up to the cutting step. `phase_nm`: the lay-frame place of the core's lower edge, for the pattern.
+    round up to the cutting step. `left_nm`: where it begins across, in the lay frame.
     """
 
+    left_nm: int
     across_nm: int
     along_nm: int
     whole: bool
-    low_nm: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,9 @@ from nesting.domain.material import Material, Turning
 from nesting.domain.rules import RuleId
 from nesting.floor.frames import lay_directions
 from nesting.floor.outlines import LayFloor, Side, lay_floor
+from nesting.seams.family import allowed_seams, last_allowed
 
+NO_WAY = 10**4  # breadths of a lay direction in which the goods cannot cover the room: never the least
 EVERYTHING_NM = 10**15  # more than any allowance: go down to the least that is lawful
 
 
@@ -23,7 +25,7 @@ def room_facts(job: Job, material: Material, group: int, room: Room) -> RoomFact
     goods = _Goods(job, material, room)
     return RoomFacts(
         room_id=room.id,
-        lays=tuple(_lay(goods, direction) for direction in _distinct(lay_directions(room, material))),
+        lays=_possible(tuple(_lay(goods, direction) for direction in _distinct(lay_directions(room, material)))),
         group=group,
     )
 
@@ -76,6 +78,21 @@ class _Goods:
             return 1
         return 1 + -(-(across_nm - self.widest_nm) // max(1, pitch))
 
+    def fewest_lawful(self, core: Core, allowed: tuple[tuple[int, int], ...]) -> int | None:
+        """Return how many breadths cover the core at least with seams where they may run; None: it cannot be.
+
+        Every breadth goes as far as an allowed seam within reach of the widest goods: no other choice gets farther.
+        """
+        half = -(-self.material.seam_overlap_nm // 2)
+        begun, right = core.left_nm, core.left_nm + core.across_nm
+        count = 1
+        while begun + self.widest_nm < right:
+            seam = last_allowed(allowed, begun + self.widest_nm - half)
+            if seam is None or seam - half <= begun:
+                return None
+            begun, count = seam - half, count + 1
+        return count
+
     def fewest_cross_seams(self, along_nm: int) -> int:
         """Return how many cross seams a breadth of a length has at least."""
         if self.longest_nm is None or along_nm <= self.longest_nm:
@@ -92,6 +109,11 @@ def _distinct(directions: tuple[LayDirection, ...]) -> tuple[LayDirection, ...]:
     return tuple(kept)
 
 
+def _possible(lays: tuple[Lay, ...]) -> tuple[Lay, ...]:
+    """Return the lay directions in which the room can be covered; all of them if there is none."""
+    return tuple(lay for lay in lays if lay.fewest_breadths < NO_WAY) or lays
+
+
 def _lay(goods: _Goods, direction: LayDirection) -> Lay:
     swept = lay_floor(goods.room, goods.material, direction, less_sides_nm=EVERYTHING_NM, less_ends_nm=EVERYTHING_NM)
     straight = all(side.straight for side in swept.sides)
@@ -100,9 +122,13 @@ def _lay(goods: _Goods, direction: LayDirection) -> Lay:
     core = _core(covered, swept) if straight else None
     across = core.across_nm if core is not None else _widest_chord(swept)
     breadths = goods.fewest_breadths(across)
+    overlaps = breadths - 1
+    if core is not None:
+        allowed = allowed_seams(goods.room, goods.material, direction)
+        breadths = max(breadths, goods.fewest_lawful(core, allowed) or NO_WAY)
     cross = goods.fewest_cross_seams(core.along_nm) * breadths if core is not None else 0
     if core is not None and core.whole:
-        area += (breadths - 1) * goods.material.seam_overlap_nm * core.along_nm
+        area += overlaps * goods.material.seam_overlap_nm * core.along_nm
     rules = goods.room.rules
     forced = cross // breadths
     # Without a whole core some breadth may be longer than the core, and forced to more cross seams than it.
@@ -213,7 +239,7 @@ def _core(covered: tuple[Rect, ...], swept: LayFloor) -> Core | None:
     if best is None:
         return None
     whole = best == box and len(covered) >= 1 and sum(rect.area_nm2 for rect in covered) == best.area_nm2
-    return Core(across_nm=best.width_nm, along_nm=best.length_nm, whole=whole and not swept.holes, low_nm=best.y0_nm)
+    return Core(left_nm=best.x0_nm, across_nm=best.width_nm, along_nm=best.length_nm, whole=whole and not swept.holes)
 
 
 def _widest_chord(swept: LayFloor) -> int:
