@@ -81,7 +81,8 @@ def _accepted(room: DrawnRoom, goods: GoodsWanted) -> tuple[DrawnRoom | None, li
 
 def _less(room: DrawnRoom, faults: tuple[Fault, ...]) -> DrawnRoom | None:
     """Return the room without the features that the faults name; None if a fault names none."""
-    doors, holes = set(), set()
+    doors: set[int] = set()
+    holes: set[int] = set()
     for fault in faults:
         found = re.match(r"rooms\[0\]\.(doors|cut out)\[(\d+)\]", fault.where)
         if not found:
