@@ -172,7 +172,6 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
         solved.material,
         plan,
         considered=solved.result.bound_considered,
-        unit_nm=solved.built.instance.unit_nm,
         effort=settings.effort,
         seed=settings.seed,
     )

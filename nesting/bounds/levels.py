@@ -12,7 +12,7 @@ from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.plan import Bound, Certificate, MaterialPlan
 from nesting.domain.rules import GoalKind
-from nesting.model.building import METRE_NM, cluster_rooms, unit_of
+from nesting.model.building import METRE_NM, cluster_rooms, seam_worth, unit_of
 
 LARGEST_SEARCH = 40  # rooms and items up to which the bound is searched as well as computed
 
@@ -66,10 +66,7 @@ class MaterialBounds:
         value = StackingModel(self.rooms, self.items, supply).bound(deterministic_time=min(effort, 60) * 0.4, seed=seed)
         if value is None:
             return None
-        if len(self.material.widths_nm) == 1:
-            lengths = -(-value // supply.widths[0])  # roll and seams are both counted in lengths of the one width
-            return floor(lengths * supply.unit_nm * self.material.widths_nm[0])
-        return floor(value * supply.unit_nm**2)
+        return goods_nm2(self.job, self.material, value)
 
     def _longest(self, unit: Fraction) -> int | None:
         """Return the longest piece that any goods give, units."""
@@ -82,8 +79,6 @@ class MaterialBounds:
         sale = material.sale
         widths = tuple(floor(width / unit) for width in material.widths_nm)
         exact = len(widths) > 1
-        goal = self.job.goal
-        worth = goal.seam_worth_nm if goal.kind is GoalKind.BALANCED else 0
         pattern = material.pattern
         along = None
         if pattern is not None and material.longest_nm is None and not exact:
@@ -105,7 +100,7 @@ class MaterialBounds:
             start=floor(material.squaring_nm / unit),
             minimum=floor(sale.minimum_cut_nm / unit),
             along=along,
-            seam_price=floor(worth / unit) * max(widths),
+            seam_worth=seam_worth(self.job.goal, unit),
             longest=self._longest(unit),
             horizon=ceil((length + repeats) / unit) + 1,
         )
@@ -128,7 +123,7 @@ def least_order_nm(material: Material, used_nm: int) -> int:
 
 
 def level_bounds(
-    job: Job, material: Material, plan: MaterialPlan, *, considered: int, unit_nm: Fraction, effort: int, seed: int
+    job: Job, material: Material, plan: MaterialPlan, *, considered: int, effort: int, seed: int
 ) -> tuple[tuple[Bound, ...], int]:
     """Return the bounds of the plan's levels, and what the search proved over the layouts looked at, nm² or coins.
 
@@ -160,7 +155,7 @@ def level_bounds(
         case GoalKind.LEAST_COST:
             value = _least_cost(found, certificate.value, seams.value)
             bounds = (Bound(level="cost", value=value, attained=plan.measures.total_cost, by_search=True), roll, seams)
-    return bounds, _considered(job, considered, unit_nm)
+    return bounds, _considered(job, material, considered)
 
 
 def _seams(plan: MaterialPlan) -> int:
@@ -209,8 +204,22 @@ def _least_cost(found: MaterialBounds, roll_nm2: int, seams: int) -> int:
     return goods + sale.cut_charge + goal.charge_per_cut * cuts
 
 
-def _considered(job: Job, value: int, unit_nm: Fraction) -> int:
+def _considered(job: Job, material: Material, value: int) -> int:
     """Return the engine's bound on its first level in nm², or as the count or money that it is."""
     if job.goal.kind in (GoalKind.BALANCED, GoalKind.LEAST_ROLL):
-        return floor(value * unit_nm**2)
+        return goods_nm2(job, material, value)
     return value
+
+
+def goods_nm2(job: Job, material: Material, value: int) -> int:
+    """Return a first level of roll, or of roll and seams, in nm²; `value` is in square units as the engine counts.
+
+    With one width made it is first turned into a length: a width that is no whole number of units costs nothing.
+    """
+    unit = unit_of(material)
+    scale = seam_worth(job.goal, unit).denominator
+    if len(material.widths_nm) == 1:
+        width = material.widths_nm[0]
+        lengths = Fraction(value, scale * floor(width / unit))
+        return floor(lengths * unit * width)
+    return floor(value * unit**2 / scale)

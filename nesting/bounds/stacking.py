@@ -27,7 +27,7 @@ class Supply:
     """The goods, whole units: made widths that can be ordered, what is in hand as (width, length), and the terms.
 
     `along`: the repeat that places along the roll keep, units (None: no pattern, or several rolls of unknown phase).
-    `seam_price`: what a seam adds to the value, square units. All pieces are shorter than `horizon`.
+    `seam_worth`: units of roll that a seam counts for. All pieces are shorter than `horizon`.
     """
 
     unit_nm: Fraction
@@ -39,7 +39,7 @@ class Supply:
     start: int
     minimum: int
     along: int | None
-    seam_price: int
+    seam_worth: Fraction
     longest: int | None  # the longest piece that any goods give, units; None: no limit
     horizon: int
 
@@ -59,15 +59,20 @@ class StackingModel:
         self.spans = _spans(supply.stock)
 
     def bound(self, *, deterministic_time: float, seed: int) -> int | None:
-        """Return the least value of roll and seams in square units, rounded up safely; None if nothing was proved."""
+        """Return the least value of roll and seams, rounded up safely; None if nothing was proved.
+
+        In square units times the denominator of `seam_worth`.
+        """
         for number, room in enumerate(self.rooms):
             self._room(number, room)
         for item in self.items:
             self._item(item)
         self._capacity()
         self._area()
-        roll = cp_model.LinearExpr.weighted_sum(self.ordered, list(self.supply.widths))
-        self.model.minimize(roll + self.supply.seam_price * cp_model.LinearExpr.sum(self.seams))
+        worth = self.supply.seam_worth
+        roll = cp_model.LinearExpr.weighted_sum(self.ordered, [worth.denominator * w for w in self.supply.widths])
+        price = worth.numerator * max(self.supply.widths)
+        self.model.minimize(roll + price * cp_model.LinearExpr.sum(self.seams))
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed

@@ -114,6 +114,11 @@ def unit_of(material: Material) -> Fraction:
     return unit
 
 
+def seam_worth(goal: Goal, unit_nm: Fraction) -> Fraction:
+    """Return how many units of roll a seam must save; its denominator scales a level in which both are counted."""
+    return goal.seam_worth_nm / unit_nm if goal.kind is GoalKind.BALANCED else Fraction(0)
+
+
 def weights_of(goal: Goal, material: Material, unit_nm: Fraction) -> Weights:
     """Return the goal's levels: (ordered, used, seams, seam length, money, dislike, pieces) each."""
     ordered, used, pieces = (1, 0, 0, 0, 0, 0, 0), (0, 1, 0, 0, 0, 0, 0), (0, 0, 0, 0, 0, 0, 1)
@@ -122,8 +127,9 @@ def weights_of(goal: Goal, material: Material, unit_nm: Fraction) -> Weights:
     levels: tuple[tuple[int, int, int, int, int, int, int], ...]
     match goal.kind:
         case GoalKind.BALANCED:
-            worth = round(goal.seam_worth_nm / unit_nm) * floor(max(material.widths_nm) / unit_nm)
-            levels = ((1, 0, worth, 0, 0, 0, 0), ordered, *rest)
+            worth = seam_worth(goal, unit_nm)
+            seam = worth.numerator * floor(max(material.widths_nm) / unit_nm)
+            levels = ((worth.denominator, 0, seam, 0, 0, 0, 0), ordered, *rest)
         case GoalKind.LEAST_ROLL:
             levels = (ordered, seams, *rest)
         case GoalKind.FEWEST_SEAMS:
@@ -375,7 +381,9 @@ class InstanceBuilder:
     def _across(self, across_nm: int | None) -> int | None:
         """Return the pitch in units where it depends on the source's width, else None."""
         pattern = self.material.pattern
-        return int(across_nm / self.unit_nm) if across_nm is not None and pattern is not None and pattern.at_seam else None
+        return (
+            int(across_nm / self.unit_nm) if across_nm is not None and pattern is not None and pattern.at_seam else None
+        )
 
     def _blocked(self, flaw: Rect, origin_x: Fraction, origin_y: Fraction) -> Box:
         unit = self.unit_nm
