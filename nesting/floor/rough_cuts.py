@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
+from itertools import pairwise
 from math import ceil, floor, hypot
 
 from nesting.domain.geometry import Point, Rect
@@ -56,6 +57,9 @@ def rough_cut(part: Part, grid: CutGrid) -> tuple[Rect, ...]:
     The union holds the swept part: outer sides are rounded outward and notches inward, oblique sides become steps,
     and notches and holes that are of no use are filled.
     """
+    plain = _rectangle(part, grid)
+    if plain is not None:
+        return (plain,)
     boxes = [_rounded(box, grid) for ring in part.rings for box in swept_boxes(ring, grid.oblique_step_nm)]
     across = sorted({u for box in boxes for u in (box[0], box[2])})
     along = sorted({v for box in boxes for v in (box[1], box[3])})
@@ -66,6 +70,30 @@ def rough_cut(part: Part, grid: CutGrid) -> tuple[Rect, ...]:
     if any(row != full for row in rows):
         rows = _without_small_notches(rows, across, along, grid)
     return tuple(_rect(box, grid) for box in _as_boxes(rows, across, along))
+
+
+def _rectangle(part: Part, grid: CutGrid) -> Rect | None:
+    """Return the rough cut of a rectangular part with no useful notch in its margins, None for any other part."""
+    if len(part.rings) != 1:
+        return None
+    depths: dict[int, set[int]] = {0: set(), 1: set(), 2: set(), 3: set()}
+    for side in part.rings[0]:
+        if side.av == side.bv and side.av in (part.v0, part.v1):
+            depths[1 if side.av == part.v0 else 3].add(side.given_nm)
+        elif side.au == side.bu and side.au in (part.u0, part.u1):
+            depths[0 if side.au == part.u0 else 2].add(side.given_nm)
+        else:
+            return None
+    least = min(length for size in grid.useful_nm for length in size)
+    if any(max(deep) - min(deep) + 2 * grid.step_nm > least for deep in depths.values()):
+        return None
+    outer = (
+        floor(part.u0 - max(depths[0])),
+        floor(part.v0 - max(depths[1])),
+        ceil(part.u1 + max(depths[2])),
+        ceil(part.v1 + max(depths[3])),
+    )
+    return _rect(_rounded(outer, grid), grid)
 
 
 def _side_boxes(side: Side, oblique_step_nm: int) -> list[Box]:
@@ -159,18 +187,28 @@ def _covered_rows(part: Part, boxes: Sequence[Box], across: list[int], along: li
             rows[j] |= bits
     full = (1 << (len(across) - 1)) - 1
     (anchor_u, anchor_v), step = grid.anchor_nm, grid.step_nm
+    middles = [anchor_u + (u0 + u1) * step / 2 for u0, u1 in pairwise(across)]
     slanted = [side for side in part.sides if side.av != side.bv]
     for j, bits in enumerate(rows):
         if bits == full:
             continue
-        twice_v = 2 * anchor_v + (along[j] + along[j + 1]) * step
-        level = twice_v // 2 if twice_v % 2 == 0 else Fraction(twice_v, 2)
-        crossings = sorted(side.at(level) for side in slanted if (side.av <= level) != (side.bv <= level))
-        for i in range(len(across) - 1):
-            middle = anchor_u + (across[i] + across[i + 1]) * step // 2
-            if not bits >> i & 1 and sum(1 for u in crossings if u <= middle) % 2:
-                rows[j] |= 1 << i
+        level = anchor_v + (along[j] + along[j + 1]) * step / 2
+        crossings = sorted(_crossing(side, level) for side in slanted if (side.av <= level) != (side.bv <= level))
+        for left, right in zip(crossings[::2], crossings[1::2], strict=True):
+            bits |= (1 << bisect_right(middles, right)) - (1 << bisect_left(middles, left))
+        rows[j] = bits
     return rows
+
+
+def _crossing(side: Side, level: float) -> float:
+    """Return u where a side crosses a level: exact along the axes, and near enough elsewhere.
+
+    The middle of a field that no box covers is at least half a cutting step from every oblique side.
+    """
+    if side.au == side.bu:
+        return float(side.au)
+    au, av = float(side.au), float(side.av)
+    return au + (float(side.bu) - au) * (level - av) / (float(side.bv) - av)
 
 
 def _without_small_notches(rows: list[int], across: list[int], along: list[int], grid: CutGrid) -> list[int]:
@@ -178,19 +216,24 @@ def _without_small_notches(rows: list[int], across: list[int], along: list[int],
     full = (1 << (len(across) - 1)) - 1
     kept = [0] * len(rows)
     sizes = [size for w, h in grid.useful_nm for size in ((w, h), (h, w))]
+    least = min(length for size in sizes for length in size)
     for first in range(len(rows)):
-        free = full
+        free = full & ~rows[first]
+        if first and free & rows[first - 1] == 0:
+            continue  # a rectangle that starts here can start a row lower
         for last in range(first, len(rows)):
-            free &= ~rows[last]
+            following = free & ~rows[last + 1] if last + 1 < len(rows) else 0
+            length = (along[last + 1] - along[first]) * grid.step_nm
+            if following != free and length >= least:
+                for start, end in _runs(free):
+                    width = (across[end] - across[start]) * grid.step_nm
+                    if any(width >= w and length >= h for w, h in sizes):
+                        bits = (1 << end) - (1 << start)
+                        for j in range(first, last + 1):
+                            kept[j] |= bits
+            free = following
             if not free:
                 break
-            length = (along[last + 1] - along[first]) * grid.step_nm
-            for start, end in _runs(free):
-                width = (across[end] - across[start]) * grid.step_nm
-                if any(width >= w and length >= h for w, h in sizes):
-                    bits = (1 << end) - (1 << start)
-                    for j in range(first, last + 1):
-                        kept[j] |= bits
     return [full & ~free for free in kept]
 
 

@@ -23,8 +23,11 @@ from nesting.seams.refusing import refusals_of
 from nesting.seams.splitting import splits_of
 from nesting.seams.writing import written
 
-MOST_TRIED = 90
-"""Seam sets looked at for one direction, goods width and phase."""
+MOST_TRIED = 140
+"""Seam sets looked at for one goods width and phase, all directions together."""
+
+MOST_TRIED_OBLIQUE = 60
+"""The same for floors with oblique sides, whose pieces take longer to work out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +63,8 @@ def layouts_of_room(
     """
     faults = Faults()
     drafts: list[Draft] = []
-    for direction in directions or lay_directions(room, material):
+    lays = directions or lay_directions(room, material)
+    for direction in lays:
         maker = _Maker(
             room=room,
             material=material,
@@ -69,6 +73,7 @@ def layouts_of_room(
             useful_nm=useful_nm,
             anchor=anchor,
             faults=faults,
+            lays=len(lays),
         )
         drafts += maker.drafts()
     senses = (1, -1) if material.in_sequence else (0,)
@@ -95,6 +100,7 @@ class _Maker:
     useful_nm: tuple[int, int] | None
     anchor: Point | None
     faults: Faults
+    lays: int  # how many directions are looked at in all
 
     def drafts(self) -> list[Draft]:
         """Return all drafts worth comparing."""
@@ -187,6 +193,8 @@ class _Maker:
         """Yield distinct seam sets; where pieces come out too wide at a jog, those for goods narrower by as much."""
         seen: set[Seams] = set()
         wishes = self.wishes(line, width_nm)
+        oblique = any(not side.straight for side in trial.bench.floor.sides)
+        most = (MOST_TRIED_OBLIQUE if oblique else MOST_TRIED) // self.lays
         excess = 0
         for base in (width_nm, None):
             if base is None:
@@ -194,7 +202,7 @@ class _Maker:
                     return
                 base = width_nm - excess
             for seams in seam_sets(line, base, wishes):
-                if seams in seen or len(seen) >= MOST_TRIED:
+                if seams in seen or len(seen) >= most:
                     continue
                 seen.add(seams)
                 pieces = [piece for across in bounds_of(seams) for piece in trial.bench.pieces(across)]

@@ -145,11 +145,13 @@ def seam_sets(line: Line, width_nm: int, wishes: Wishes) -> Iterator[Seams]:
     yield from found
     if plain[0] is not None and plain[1] is not None:
         yield from _mixed(plain[0], plain[1])
+    fewest = min(map(len, found))
+    if fewest:
+        yield from _balanced(line, fewest)
     yield from _for_widths(views, width_nm, wishes.widths_nm)
     for place in wishes.places_nm:
         yield from _through(line, mirrored, width_nm, place)
-    fewest = min(map(len, found))
-    for count in range(max(fewest, 1), fewest + wishes.more + 1):
+    for count in range(fewest + 1, fewest + wishes.more + 1):
         yield from _balanced(line, count)
 
 
