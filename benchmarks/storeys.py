@@ -1,7 +1,7 @@
 """Storeys as drawn, made into jobs: `python -m benchmarks.storeys FILE --out DIR`.
 
-Writes one job file for every storey of a file of drawn rooms (see `storey_data`). With `--plan` each job is planned,
-checked and drawn into a folder beside it, and a line of JSON tells how that went.
+Writes a folder with a job file for every storey of a file of drawn rooms (see `storey_data`). With `--plan` each job is
+planned, checked and drawn into it too, and its line of JSON on stdout tells how that went.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import click
 from benchmarks.storey_data import DrawnRoom, Storey, read_storeys, short_id
 from nesting.domain.job import Job
 from nesting.domain.plan import Plan
-from nesting.errors import Fault, JobError
+from nesting.errors import Fault, JobError, UnsoundPlanError
 from nesting.files.job_file import parse_job
 from nesting.files.outline import length_of, segments, twice_area
 from nesting.files.writing import write_whole
@@ -173,11 +173,13 @@ def main(
                 continue
             made = job_of(storey, goods)
             stem = f"{number:02d}-{short_id(storey.name) or 'storey'}"
-            write_whole(out, {f"{stem}.yaml": made.text})
             row: dict[str, Any] = {"number": number, "name": made.name, "rooms": len(made.job.rooms) if made.job else 0}
+            files: dict[str, str] = {}
             if planned and made.job is not None:
-                row |= _planned(made.job, out / stem, effort=effort, seed=seed)
+                result, files = _planned(made.job, effort=effort, seed=seed)
+                row |= result
                 worst = max(worst, 0 if row["outcome"] == "planned" else 3)
+            write_whole(out / stem, {"job.yaml": made.text, **files})
             click.echo(json.dumps(row | {"remarks": list(made.remarks)}, ensure_ascii=False))
     except JobError as error:
         for fault in error.faults:
@@ -186,25 +188,27 @@ def main(
     sys.exit(worst)
 
 
-def _planned(job: Job, folder: Path, *, effort: int, seed: int) -> dict[str, Any]:
-    """Plan, check and draw a job into a folder; return how it went."""
+def _planned(job: Job, *, effort: int, seed: int) -> tuple[dict[str, Any], dict[str, str]]:
+    """Plan, check and draw a job; return how it went, and the files."""
     from cli.planning import results_of
     from nesting.pipeline import Settings, plan_job
 
     begun = time.perf_counter()
-    outcome = plan_job(job, Settings(effort=effort, seed=seed))
-    seconds = time.perf_counter() - begun
+    try:
+        outcome = plan_job(job, Settings(effort=effort, seed=seed))
+    except UnsoundPlanError as error:
+        return {"outcome": "unsound", "refusals": str(error).splitlines()[:5]}, {}
     row: dict[str, Any] = {
         "outcome": "no plan" if outcome.plan is None else "planned" if not outcome.refusals else "not by the rules",
-        "plan_seconds": round(seconds, 2),
+        "plan_seconds": round(time.perf_counter() - begun, 2),
         "refusals": [f"{refusal.owner}: {refusal.text}" for refusal in outcome.refusals],
     }
-    if outcome.plan is not None:
-        begun = time.perf_counter()
-        files = results_of(outcome.plan)
-        write_whole(folder, files)
-        row |= {"write_seconds": round(time.perf_counter() - begun, 2), "files": len(files), **_figures(outcome.plan)}
-    return row
+    if outcome.plan is None:
+        return row, {}
+    begun = time.perf_counter()
+    files = results_of(outcome.plan)
+    row |= {"draw_seconds": round(time.perf_counter() - begun, 2), "files": len(files), **_figures(outcome.plan)}
+    return row, files
 
 
 def _figures(plan: Plan) -> dict[str, Any]:
