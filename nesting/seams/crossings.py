@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import atan2, pi
+from math import atan2, ceil, floor, pi
 
 from nesting.domain.rules import RuleId
 from nesting.floor.breadths import runs_across
@@ -36,13 +36,20 @@ class Breadth:
         return max(self.pieces, key=lambda piece: piece.box.length_nm)
 
 
-def breadth_of(bench: Bench, across: Bounds) -> Breadth:
-    """Return a breadth between two seams (None: the walls)."""
+def breadth_of(bench: Bench, across: Bounds, phase_nm: int | None = None) -> Breadth:
+    """Return a breadth between two seams (None: the walls).
+
+    `phase_nm`: φ along, where cross seams are bound to the material's seam lines by it.
+    """
     pieces = bench.pieces(across)
     low = min(piece.part.v0 for piece in pieces)
     high = max(piece.part.v1 for piece in pieces)
     stretches = [stretch for _, stretch in _forbidden(bench.ground, across, pieces)]
-    return Breadth(across=across, pieces=pieces, allowed=allowed_between(int(low), int(high), stretches))
+    allowed = allowed_between(floor(low), ceil(high), stretches)
+    pattern = bench.material.pattern
+    if phase_nm is not None and pattern is not None and bench.room.rules.holds(RuleId.SEAM_LINES):
+        allowed = on_lattice(allowed, phase_nm, bench.material.seam_lines_along_nm, pattern.along_nm)
+    return Breadth(across=across, pieces=pieces, allowed=allowed)
 
 
 def _ends(ground: Ground, across: Bounds) -> tuple[int, int]:

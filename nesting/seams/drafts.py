@@ -71,14 +71,27 @@ class Trial:
     family: Family
     bench: Bench
     faults: Faults
+    along_phase_nm: int | None = None  # φ along, where seam lines bind cross seams by it
+
+    @property
+    def order_length_nm(self) -> int | None:
+        """The longest piece that an ordered roll is sure to give; None: no limit, 0: nothing can be ordered."""
+        if not self.goods.widths_nm:
+            return 0
+        longest = self.goods.longest_nm
+        return None if longest is None else max(0, longest - self.material.squaring_nm)
 
     @property
     def longest_nm(self) -> int | None:
-        """The longest goods there are, made or in hand; None: no limit."""
-        in_hand = max((length for _, length in self.goods.stock_nm), default=0)
-        if not self.goods.widths_nm:
-            return in_hand
-        return None if self.goods.longest_nm is None else max(self.goods.longest_nm, in_hand)
+        """The longest piece that the goods give, made or in hand; None: no limit."""
+        order = self.order_length_nm
+        return None if order is None else max([order, *(length for _, length in self.goods.stock_nm)])
+
+    @property
+    def anchor_loss_nm(self) -> int:
+        """What a roll of unknown phase loses along as soon as another one serves the same room."""
+        pattern, given = self.material.pattern, self.material.starting_allowance_nm
+        return 0 if pattern is None else pattern.along_nm if given is None else given
 
 
 def bounds_of(seams: Sequence[int]) -> tuple[Bounds, ...]:
@@ -117,6 +130,9 @@ def drafted(
     if not _match(trial, found, width_nm, phase):
         trial.faults.add(RuleId.PATTERN)
         return None
+    made = trial.goods.widths_nm
+    if len(made) == 1 and any(piece.box.width_nm + sum(piece.inset_nm) > made[0] for piece in found):
+        width_nm = None
     return Draft(
         bench=trial.bench,
         seams=seams,
@@ -135,7 +151,7 @@ def too_wide_nm(pieces: Sequence[Piece], width_nm: int) -> int:
 
 def fits_order(trial: Trial, piece: Piece, width_nm: int | None) -> bool:
     """Tell whether a piece can be cut from goods ordered in a width."""
-    longest = trial.goods.longest_nm
+    longest = trial.order_length_nm
     if width_nm is None or (longest is not None and piece.box.length_nm > longest):
         return False
     return piece.box.width_nm + sum(piece.inset_nm) <= width_nm
@@ -151,7 +167,8 @@ def _fit(trial: Trial, pieces: Sequence[Piece], width_nm: int | None) -> bool:
             continue
         goods = [(w, n) for w, n in trial.goods.stock_nm]
         if width_nm is not None:
-            goods.append((width_nm, trial.goods.longest_nm or length))
+            longest = trial.order_length_nm
+            goods.append((width_nm, length if longest is None else longest))
         short = min((max(width - w, 0) + max(length - n, 0) for w, n in goods), default=width)
         trial.faults.add(RuleId.STOCK, short)
         return False

@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.job import Room
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
-from nesting.domain.rules import RuleId
 from nesting.floor.frames import lay_directions
-from nesting.floor.outlines import lay_floor
 from nesting.seams.choosing import best_drafts
-from nesting.seams.drafts import Draft, Faults, Trial, bounds_of, drafted, too_wide_nm
-from nesting.seams.family import Family, family_of
+from nesting.seams.drafts import Draft, Faults
+from nesting.seams.family import family_of
 from nesting.seams.laid import Goods, LaidRoom
-from nesting.seams.phases import Phase, placed_phases, repeat_across_nm
-from nesting.seams.pieces import Bench, bench_of
-from nesting.seams.positions import Line, Seams, Wishes, fills, missing_width_nm, seam_sets
+from nesting.seams.making import Maker
 from nesting.seams.refusing import refusals_of
-from nesting.seams.splitting import splits_of
 from nesting.seams.writing import written
-
-MOST_TRIED = 140
-"""Seam sets looked at for one goods width and phase, all directions together."""
-
-MOST_TRIED_OBLIQUE = 60
-"""The same for floors with oblique sides, whose pieces take longer to work out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,214 +49,35 @@ def layouts_of_room(
     directions
         Lay directions to look at (None: those of `lay_directions`).
     """
-    faults = Faults()
-    drafts: list[Draft] = []
     lays = directions or lay_directions(room, material)
-    for direction in lays:
-        maker = _Maker(
-            room=room,
-            material=material,
-            goods=goods,
-            family=family_of(room, material, direction),
-            useful_nm=useful_nm,
-            anchor=anchor,
-            faults=faults,
-            lays=len(lays),
-        )
-        drafts += maker.drafts()
+
+    def drafts_of(changed: Room, faults: Faults) -> list[Draft]:
+        drafts: list[Draft] = []
+        for direction in lays:
+            maker = Maker(
+                room=changed,
+                material=material,
+                goods=goods,
+                family=family_of(changed, material, direction),
+                useful_nm=useful_nm,
+                anchor=anchor,
+                faults=faults,
+                lays=len(lays),
+            )
+            drafts += maker.drafts()
+        return drafts
+
+    faults = Faults()
+    drafts = drafts_of(room, faults)
+    if not drafts:
+        refusals = refusals_of(room, material, goods, faults, lambda changed: bool(drafts_of(changed, Faults())))
+        return Laid(layouts=(), refusals=refusals)
     senses = (1, -1) if material.in_sequence else (0,)
-    chosen = best_drafts(drafts, limit // len(senses), patterned=material.pattern is not None)
-    layouts = tuple(
+    chosen = best_drafts(drafts, max(1, limit // len(senses)), patterned=material.pattern is not None)
+    layouts = [
         written(draft, sequence=sense)
         for draft in chosen
         for sense in (senses if len(draft.pieces) > 1 else senses[:1])
-    )
-    order = sorted(range(len(layouts)), key=lambda i: (layouts[i].seams, layouts[i].dislike, i))
-    if layouts:
-        return Laid(layouts=tuple(layouts[i] for i in order))
-    return Laid(layouts=(), refusals=refusals_of(room, material, goods, faults))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Maker:
-    """Makes the drafts of a room in one direction."""
-
-    room: Room
-    material: Material
-    goods: Goods
-    family: Family
-    useful_nm: tuple[int, int] | None
-    anchor: Point | None
-    faults: Faults
-    lays: int  # how many directions are looked at in all
-
-    def drafts(self) -> list[Draft]:
-        """Return all drafts worth comparing."""
-        out: list[Draft] = []
-        bench = self.bench()
-        for width, order_width in self.widths():
-            for phase in self.phases(width):
-                out += self.of_bench(bench, width, order_width, phase)
-                less = self.less_trim(bench, width, phase)
-                if less:
-                    out += self.of_bench(self.bench(less_sides_nm=less), width, order_width, phase)
-                for ends in self.less_ends(bench, out):
-                    shorter = self.bench(less_sides_nm=less, less_ends_nm=ends)
-                    out += self.of_bench(shorter, width, order_width, phase)
-        return out
-
-    def bench(self, *, less_sides_nm: int = 0, less_ends_nm: int = 0) -> Bench:
-        """Return the bench for full trim, or for less."""
-        floor = self.family.ground.floor
-        if less_sides_nm or less_ends_nm:
-            direction = floor.direction
-            floor = lay_floor(
-                self.room, self.material, direction, less_sides_nm=less_sides_nm, less_ends_nm=less_ends_nm
-            )
-        return bench_of(
-            self.room, self.material, self.family.ground, floor, anchor=self.anchor, useful_nm=self.useful_nm
-        )
-
-    def widths(self) -> list[tuple[int, int | None]]:
-        """Return the widths to lay out for, each with the made width that would be ordered (None: stock alone)."""
-        made = sorted(self.goods.widths_nm, reverse=True)
-        in_hand = sorted({w for w, _ in self.goods.stock_nm}, reverse=True)
-        if not made:
-            return [(w, None) for w in in_hand[:4]]
-        wider = [w for w in in_hand if w > made[0]][:3]
-        out: list[tuple[int, int | None]] = [(w, w) for w in made]
-        return out + [(w, m) for w in wider for m in made]
-
-    def phases(self, width_nm: int) -> tuple[Phase, ...]:
-        """Return the phases that the room's placement asks for."""
-        pattern = self.material.pattern
-        if pattern is None:
-            return ((None, None),)
-        repeat = repeat_across_nm(self.material, width_nm)
-        phases = placed_phases(self.room, self.family.ground.floor, repeat, pattern.along_nm)
-        if isinstance(phases, str):
-            self.faults.add(RuleId.PATTERN)
-            return ()
-        return phases
-
-    def line(self, bench: Bench, width_nm: int) -> Line:
-        """Return the floor's extent across with what binds its breadths."""
-        selvedge = self.material.selvedge_nm
-        whole = bench.pieces((None, None))
-        return Line(
-            low_nm=bench.low_nm,
-            high_nm=bench.high_nm,
-            allowed=self.family.allowed,
-            step_nm=bench.grid.step_nm,
-            half_nm=bench.seam_nm,
-            left_nm=max(piece.inset_nm[0] for piece in whole),
-            right_nm=max(piece.inset_nm[1] for piece in whole),
-            selvedge_nm=selvedge,
-            repeat_nm=repeat_across_nm(self.material, width_nm),
-        )
-
-    def of_bench(self, bench: Bench, width_nm: int, order_width: int | None, phase: Phase) -> list[Draft]:
-        """Return the drafts for goods of one width."""
-        trial = Trial(
-            room=self.room,
-            material=self.material,
-            goods=self.goods,
-            family=self.family,
-            bench=bench,
-            faults=self.faults,
-        )
-        line = self.line(bench, width_nm)
-        missing = missing_width_nm(line, width_nm)
-        if missing:
-            self.faults.add(RuleId.STOCK, missing)
-        out: list[Draft] = []
-        for rank, seams in enumerate(self.seam_sets(trial, line, width_nm)):
-            for crossings in splits_of(trial, seams, order_width):
-                draft = drafted(trial, seams, crossings, order_width, phase, rank)
-                if draft is not None:
-                    out.append(draft)
-        return out
-
-    def seam_sets(self, trial: Trial, line: Line, width_nm: int) -> Iterator[Seams]:
-        """Yield distinct seam sets; where pieces come out too wide at a jog, those for goods narrower by as much."""
-        seen: set[Seams] = set()
-        wishes = self.wishes(line, width_nm)
-        oblique = any(not side.straight for side in trial.bench.floor.sides)
-        most = (MOST_TRIED_OBLIQUE if oblique else MOST_TRIED) // self.lays
-        excess = 0
-        for base in (width_nm, None):
-            if base is None:
-                if not excess:
-                    return
-                base = width_nm - excess
-            for seams in seam_sets(line, base, wishes):
-                if seams in seen or len(seen) >= most:
-                    continue
-                seen.add(seams)
-                pieces = [piece for across in bounds_of(seams) for piece in trial.bench.pieces(across)]
-                over = too_wide_nm(pieces, max([width_nm, *(w for w, _ in self.goods.stock_nm)]))
-                if over > 0 and excess == 0:
-                    excess = over
-                yield seams
-
-    def wishes(self, line: Line, width_nm: int) -> Wishes:
-        """Return widths and places worth trying."""
-        margins = 2 * self.material.selvedge_nm
-        rests = [width_nm - beside + margins for beside in self.goods.beside_nm if beside < width_nm]
-        halves = [width_nm // 2, width_nm // 3]
-        in_hand = [w for w, _ in self.goods.stock_nm]
-        widths = [w for w in dict.fromkeys([*in_hand, *rests, *halves]) if w > 0 and w != width_nm]
-        floor = self.family.ground.floor
-        places = {u for u, _ in floor.outline} | {u for hole in floor.holes for u, _ in hole}
-        for hole in floor.holes:
-            low, high = min(u for u, _ in hole), max(u for u, _ in hole)
-            places.add((low + high) // 2)
-        places |= {end for interval in line.allowed for end in interval}
-        span = (line.low_nm, line.high_nm)
-        return Wishes(widths_nm=tuple(widths), places_nm=tuple(sorted(p for p in places if span[0] < p < span[1])))
-
-    def less_trim(self, bench: Bench, width_nm: int, phase: Phase) -> int:
-        """Return how much less side trim saves a breadth: the least, to a millimetre, that does (0: none does)."""
-        least = self.room.least_trim_nm
-        if least is None:
-            return 0
-        most = max(side.full_nm - side.cove_nm - least for side in bench.floor.sides)
-        before = self._breadths(bench, width_nm)
-        after = self._breadths(self.bench(less_sides_nm=most), width_nm) if most > 0 else before
-        if after is None or (before is not None and after >= before):
-            return 0
-        low, high = 0, -(-most // 1_000_000)
-        while high - low > 1:
-            middle = (low + high) // 2
-            if self._breadths(self.bench(less_sides_nm=middle * 1_000_000), width_nm) == after:
-                high = middle
-            else:
-                low = middle
-        return min(most, high * 1_000_000)
-
-    def _breadths(self, bench: Bench, width_nm: int) -> int | None:
-        line = self.line(bench, width_nm)
-        found = [fills(view, width_nm, None, None) for view in (line, line.mirrored())]
-        counts = [len(seams) for seams in found if seams is not None]
-        return min(counts) if counts else None
-
-    def less_ends(self, bench: Bench, drafts: Sequence[Draft]) -> tuple[int, ...]:
-        """Return by how much to go below the trim at drop ends where the goods are only just too short."""
-        least = self.room.least_end_trim_nm
-        if least is None:
-            return ()
-        most = max(side.full_nm - side.cove_nm - least for side in bench.floor.sides)
-        whole = bench.pieces((None, None))
-        length = max(piece.box.length_nm for piece in whole)
-        lengths = {n for _, n in self.goods.stock_nm}
-        if self.goods.longest_nm is not None and self.goods.widths_nm:
-            lengths.add(self.goods.longest_nm)
-        out = set()
-        for goods in lengths:
-            # the rough cut is rounded up to the step, so a step more than the shortage is enough
-            need = -(-(length - goods + bench.grid.step_nm) // 2_000_000) * 1_000_000
-            if length > goods and need <= most:
-                out.add(need)
-            elif length > goods and (length - goods) <= 2 * most:
-                out.add(most)
-        return tuple(sorted(out))[:3]
+    ]
+    layouts.sort(key=lambda laid: (laid.seams, laid.dislike))
+    return Laid(layouts=tuple(layouts))

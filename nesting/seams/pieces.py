@@ -8,7 +8,7 @@ from nesting.domain.geometry import Point, Rect, bounding_rect
 from nesting.domain.job import Room
 from nesting.domain.layout import AllowanceKind
 from nesting.domain.material import Material
-from nesting.floor.outlines import LayFloor, Side, half_up
+from nesting.floor.outlines import LayFloor, Side, door_is_seamed, half_up
 from nesting.floor.parts import Levels, Part, levels_of, parts_between
 from nesting.floor.rough_cuts import CutGrid, rough_cut, swept_corner
 from nesting.seams.rules import Ground
@@ -54,6 +54,7 @@ class Bench:
     seam_nm: int
     low_nm: int
     high_nm: int
+    seamed: frozenset[int]  # edges of doors that are seamed to the goods beyond
     done: dict[tuple[Bounds, Bounds], tuple[Piece, ...]] = field(default_factory=dict)
 
     def pieces(self, across: Bounds, along: Bounds = (None, None)) -> tuple[Piece, ...]:
@@ -72,7 +73,7 @@ class Bench:
             rects=rects,
             box=bounding_rect(rects),
             margins=tuple(margins),
-            inset_nm=_insets(part, self.material.selvedge_nm),
+            inset_nm=_insets(part, self.material.selvedge_nm, self.seamed),
         )
 
 
@@ -107,6 +108,7 @@ def bench_of(
         seam_nm=half_up(material.seam_overlap_nm),
         low_nm=at + (u0 - at) // step * step,
         high_nm=at - (at - u1) // step * step,
+        seamed=frozenset(i for i, edge in enumerate(room.edges) if edge.door and door_is_seamed(edge, room)),
     )
 
 
@@ -129,16 +131,18 @@ def _rough_cut(part: Part, grid: CutGrid) -> tuple[Rect, ...]:
     return rects
 
 
-def _insets(part: Part, selvedge_nm: int) -> tuple[int, int]:
+def _insets(part: Part, selvedge_nm: int, seamed: frozenset[int]) -> tuple[int, int]:
     """Return the selvedge to keep off on the left and right: whole at a seam, else what the trim does not take."""
     if not selvedge_nm:
         return 0, 0
-    left = [_selvedge_left(side, selvedge_nm) for ring in part.rings for side in ring if side.bv < side.av]
-    right = [_selvedge_left(side, selvedge_nm) for ring in part.rings for side in ring if side.bv > side.av]
+    left = [_selvedge_left(side, selvedge_nm, seamed) for ring in part.rings for side in ring if side.bv < side.av]
+    right = [_selvedge_left(side, selvedge_nm, seamed) for ring in part.rings for side in ring if side.bv > side.av]
     return max(left), max(right)
 
 
-def _selvedge_left(side: Side, selvedge_nm: int) -> int:
+def _selvedge_left(side: Side, selvedge_nm: int, seamed: frozenset[int]) -> int:
     if side.kind in (AllowanceKind.SEAM_LEFT, AllowanceKind.SEAM_RIGHT):
+        return selvedge_nm
+    if side.kind is AllowanceKind.DOOR and side.edge in seamed:
         return selvedge_nm
     return 0 if side.kind is AllowanceKind.HOLE else max(0, selvedge_nm - side.given_nm)

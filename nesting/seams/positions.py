@@ -17,7 +17,8 @@ class Line:
 
     `low_nm`, `high_nm`: the swept floor's ends on the cutting step; `half_nm`: the seam allowance of either side;
     `left_nm`, `right_nm`: selvedge to keep off at the two walls, `selvedge_nm` at seams; `repeat_nm`: the repeat
-    across where neighbouring breadths are bound to it. `most`: no more breadths than this.
+    across where neighbouring breadths are bound to it; `widest_nm`: the widest piece that gets into the room.
+    `most`: no more breadths than this.
     """
 
     low_nm: int
@@ -29,6 +30,7 @@ class Line:
     right_nm: int = 0
     selvedge_nm: int = 0
     repeat_nm: int | None = None
+    widest_nm: int | None = None
     most: int = 60
 
     def mirrored(self) -> Line:
@@ -61,6 +63,8 @@ class Line:
         right = self.right_nm if to_wall else self.selvedge_nm
         lost = 0 if self.repeat_nm is None else (self.left_nm + start - self.low_nm - left) % self.repeat_nm
         room = width_nm - left - right - lost
+        if self.widest_nm is not None:
+            room = min(room, self.widest_nm)
         return start + room // self.step_nm * self.step_nm
 
     def farthest(self, seam: int | None, width_nm: int) -> int | None:

@@ -1,6 +1,9 @@
-"""Why a room cannot be laid: the rules in the way, in words, with how much is missing."""
+"""Why a room cannot be laid: the rule in the way, in words, with how much is missing."""
 
 from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from nesting.domain.job import Room
 from nesting.domain.material import Material
@@ -10,41 +13,56 @@ from nesting.seams.drafts import Faults
 from nesting.seams.laid import Goods
 
 _TEXTS = {
-    RuleId.JOINT_CLEARANCE: "every seam would come too near a joint of the underlayment",
-    RuleId.KEEP_OUT: "every seam or relief cut would run through a keep-out zone",
-    RuleId.DOOR_OPENING: "every seam would end inside a door opening",
     RuleId.LEAST_BREADTH: "every layout has a breadth narrower than the least breadth",
-    RuleId.CROSS_SEAMS: "the longest goods are too short, and no more cross seams are allowed",
-    RuleId.LEAST_LENGTH: "every cross seam would leave a piece shorter than the least length",
+    RuleId.JOINT_CLEARANCE: "every seam would come too near a joint of the underlayment",
+    RuleId.DOOR_OPENING: "every seam would end inside a door opening",
+    RuleId.KEEP_OUT: "every seam or relief cut would run through a keep-out zone",
     RuleId.CROSS_SEAM_STAGGER: "cross seams of neighbouring breadths would come too near each other",
+    RuleId.LEAST_LENGTH: "every cross seam would leave a piece shorter than the least length",
+    RuleId.CROSS_SEAMS: "the longest goods are too short, and no more cross seams are allowed",
     RuleId.SEAM_LINES: "no seam falls on the seam lines of the goods",
-    RuleId.LAY_DIRECTION: "no lay direction is allowed",
-    RuleId.ACCESS: "every layout has a piece that does not get into the room",
     RuleId.TRIM: "two coved walls of one piece would want the same goods",
-    RuleId.STOCK: "no goods are large enough between places where a seam may run",
+    RuleId.ACCESS: "every layout has a piece that does not get into the room",
     RuleId.PATTERN: "the pattern cannot run through all breadths in these goods as it is placed",
+    RuleId.STOCK: "no goods are large enough between the places where a seam may run",
 }
+"""In the order in which a user would rather give a rule up."""
+
+_WAIVABLE = tuple(rule for rule in _TEXTS if rule not in (RuleId.STOCK, RuleId.PATTERN))
 
 
-def refusals_of(room: Room, material: Material, goods: Goods, faults: Faults) -> tuple[Refusal, ...]:
-    """Return the refusals for a room without a layout; rules that could be waived come before the goods."""
+def refusals_of(
+    room: Room, material: Material, goods: Goods, faults: Faults, can_be_laid: Callable[[Room], bool]
+) -> tuple[Refusal, ...]:
+    """Return the refusals for a room without a layout.
+
+    One rule that is in the way by itself, if there is one; else all that the tried layouts broke.
+    """
     if not goods.widths_nm and not goods.stock_nm:
-        text = f"{room.name}: there are no goods of {material.name}"
-        return (Refusal(owner=room.id, rule=RuleId.STOCK, text=text, line=room.line),)
-    missing = faults.missing_nm or {RuleId.STOCK: 0}
-    rules = sorted(missing, key=lambda rule: (rule is RuleId.STOCK, list(RuleId).index(rule)))
-    return tuple(
-        Refusal(
-            owner=room.id,
-            rule=rule,
-            text=f"{room.name}: {_TEXTS.get(rule, rule.value)}{_by(missing[rule])}",
-            by_nm=missing[rule],
-            line=room.line,
-        )
-        for rule in rules
-    )
+        return (_refusal(room, RuleId.STOCK, f"there are no goods of {material.name}", 0),)
+    missing = dict(faults.missing_nm) or {RuleId.STOCK: 0}
+    for rule in _WAIVABLE:
+        if room.rules.holds(rule) and can_be_laid(replace(room, rules=room.rules.without(rule))):
+            return (_said(room, rule, missing.get(rule, 0) or missing.get(RuleId.STOCK, 0)),)
+    broken = [rule for rule in _WAIVABLE if rule in missing]
+    if len(broken) > 1 and can_be_laid(_without(room, broken)):
+        return tuple(_said(room, rule, missing[rule]) for rule in broken)
+    return tuple(_said(room, rule, missing[rule]) for rule in _TEXTS if rule in missing)
 
 
-def _by(by_nm: int) -> str:
-    """Return how much is missing, in millimetres rounded up."""
-    return f" ({-(-by_nm // 1_000_000)} mm short)" if by_nm > 0 else ""
+def _without(room: Room, rules: Sequence[RuleId]) -> Room:
+    for rule in rules:
+        room = replace(room, rules=room.rules.without(rule))
+    return room
+
+
+def _said(room: Room, rule: RuleId, by_nm: int) -> Refusal:
+    """Return a refusal in words; what is missing in millimetres, rounded up."""
+    by = f" (the goods are {-(-by_nm // 1_000_000)} mm too small without)" if by_nm > 0 else ""
+    if rule is RuleId.STOCK:
+        by = f" ({-(-by_nm // 1_000_000)} mm are missing)" if by_nm > 0 else ""
+    return _refusal(room, rule, _TEXTS[rule] + by, by_nm)
+
+
+def _refusal(room: Room, rule: RuleId, text: str, by_nm: int) -> Refusal:
+    return Refusal(owner=room.id, rule=rule, text=f"{room.name}: {text}", by_nm=by_nm, line=room.line)

@@ -13,7 +13,7 @@ MOST_SPLIT = 3
 """Breadths of a layout, the narrowest first, that are tried with cross seams they do not need."""
 
 
-def splits_of(trial: Trial, seams: Seams, order_width: int | None) -> Iterator[tuple[Levels, ...]]:
+def splits_of(trial: Trial, seams: Seams) -> Iterator[tuple[Levels, ...]]:
     """Yield cross seams for every breadth of a layout: the fewest first, then splits that may save goods."""
     bounds = bounds_of(seams)
     none: tuple[Levels, ...] = ((),) * len(bounds)
@@ -26,7 +26,7 @@ def splits_of(trial: Trial, seams: Seams, order_width: int | None) -> Iterator[t
     if most == 0 and not any(too_long):
         yield none
         return
-    breadths = [breadth_of(trial.bench, across) for across in bounds]
+    breadths = [breadth_of(trial.bench, across, trial.along_phase_nm) for across in bounds]
     if not any(too_long):
         yield none
         yield from _free_splits(trial, breadths, none, most)
@@ -77,11 +77,13 @@ def _forced_splits(
 
 def _forced_ways(trial: Trial, breadth: Breadth, longest: int) -> list[Levels]:
     """Return the ways to cut a breadth to lengths that there are, all with the fewest cross seams."""
-    found = [levels_at(trial.bench, breadth, longest, from_top=top) for top in (False, True)]
+    # pieces of a patterned room from two rolls bind each other's phase, which costs the rolls a repeat
+    sure = longest - trial.anchor_loss_nm if longest > 2 * trial.anchor_loss_nm else longest
+    found = [levels_at(trial.bench, breadth, sure, from_top=top) for top in (False, True)]
     fewest = min((len(levels) for levels in found if levels), default=0)
     if not fewest:
         return []
-    lengths = [length for length in _lengths(trial) if length < longest]
+    lengths = [length for length in _lengths(trial) if length <= longest]
     found.append(equal_levels(trial.bench, breadth, fewest + 1))
     for length in lengths:
         found += [levels_at(trial.bench, breadth, length, from_top=top) for top in (False, True)]
@@ -108,6 +110,10 @@ def _apart(trial: Trial, one: Levels, other: Levels) -> bool:
 def _lengths(trial: Trial) -> tuple[int, ...]:
     """Return the lengths of goods at which a split may fall, the longest first."""
     lengths = {length for _, length in trial.goods.stock_nm}
-    if trial.goods.longest_nm is not None and trial.goods.widths_nm:
-        lengths.add(trial.goods.longest_nm)
-    return tuple(sorted(lengths, reverse=True)[:6])
+    if trial.order_length_nm:
+        lengths.add(trial.order_length_nm)
+    if trial.anchor_loss_nm:
+        lengths |= {length - trial.anchor_loss_nm for length in lengths}
+    if trial.room.access.longest_nm is not None:
+        lengths.add(trial.room.access.longest_nm)
+    return tuple(sorted((length for length in lengths if length > 0), reverse=True)[:6])
