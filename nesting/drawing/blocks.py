@@ -50,6 +50,7 @@ class Caption:
     heading: Spot | None = None
     end: str = ""  # what lies at the arrow's end in the room
     note: str = ""
+    keep_name: bool = False  # the name says what must not be lost: never shortened
 
 
 Box = tuple[float, float, float, float]
@@ -96,10 +97,14 @@ def forms(caption: Caption, room: Spot) -> Iterator[Form]:
     yield Form(lines=small)
     yield Form(lines=(*two, *_arrow_line(caption, "", upright=True), *note), upright=True)
     yield Form(lines=small, upright=True)
+    if number and name:
+        stacked = (Line(text=caption.number, size_mm=BODY, bold=True), Line(text=caption.name, size_mm=BODY), size)
+        yield Form(lines=(*stacked, *_arrow_line(caption, ""), *note))
+        yield Form(lines=(*stacked, *_arrow_line(caption, "", upright=True), *note), upright=True)
     tail = f"{title} · {caption.size}" + (f" · {caption.note}" if caption.note else "")
     for upright in (False, True):
         yield Form(lines=(Line(text=tail, size_mm=SMALL, arrow_mm=short),), upright=upright)
-    for upright in (False, True):
+    for upright in () if caption.keep_name else (False, True):
         length = room[1 if upright else 0] - 2 * _RIM - text_width_mm(f"{caption.number} ", BODY, bold=True)
         cut = shortened(caption.name, BODY, length, bold=True)
         if len(cut) >= min(_SHORTEST_NAME, len(caption.name)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -76,7 +77,7 @@ class Taken:
 
     def add_line(self, *points: Spot) -> None:
         """Take a line that labels should not sit on."""
-        for a, b in zip(points, points[1:], strict=False):
+        for a, b in itertools.pairwise(points):
             self._lines.append((bounds((a, b)), (a, b)))
 
     def line_is_clear(self, a: Spot, b: Spot) -> bool:
@@ -86,6 +87,20 @@ class Taken:
     def crosses_no_line(self, line: tuple[Spot, Spot]) -> bool:
         """Tell whether a line crosses none of the lines taken."""
         return self._clear(line, self._lines)
+
+    def runs_alone(self, a: Spot, b: Spot, gap_mm: float = 2.5) -> bool:
+        """Tell whether no line taken runs along beside a–b, nearer than `gap_mm`."""
+        along = _unit(a, b)
+        low, high = sorted(along[0] * x + along[1] * y for x, y in (a, b))
+        offset = along[0] * a[1] - along[1] * a[0]
+        for _, (c, d) in self._lines:
+            other = _unit(c, d)
+            if abs(along[0] * other[1] - along[1] * other[0]) > 0.02:
+                continue
+            start, end = sorted(along[0] * x + along[1] * y for x, y in (c, d))
+            if abs(along[0] * c[1] - along[1] * c[0] - offset) < gap_mm and start < high - 1.0 and end > low + 1.0:
+                return False
+        return True
 
     def area_is_free(self, area: Polygon) -> bool:
         """Tell whether a convex area is off all texts and lines."""

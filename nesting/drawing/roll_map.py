@@ -9,7 +9,8 @@ from nesting.domain.plan import CutSource, MaterialPlan, OffcutUse, Plan, Source
 from nesting.drawing.lengths import unit_note
 from nesting.drawing.metrics import clean
 from nesting.drawing.pattern_lines import thinning
-from nesting.drawing.roll_row import GUTTER_MM, LEAST_PATTERN_MM, DrawnRow, RowFrame, drawn_row
+from nesting.drawing.roll_frame import GUTTER_MM, LEAST_PATTERN_MM, RowFrame
+from nesting.drawing.roll_row import DrawnRow, drawn_row
 from nesting.drawing.roll_rows import Row, broken_into_rows, halves, main_rows
 from nesting.drawing.roll_view import RollView, roll_view, source_words
 from nesting.drawing.scene import Group, Page, Scene
@@ -19,7 +20,7 @@ FINEST, COARSEST = 10, 75
 """A map is no larger than 1 : 10; it goes over several sheets before it gets smaller than 1 : 75."""
 
 _ROW_TRIMMINGS = 24.0
-"""What a row takes besides the roll's width, roughly: header, running dimensions, callouts. Only for the choice of scale."""
+"""What a row takes besides the roll's width, roughly: header, positions, callouts. Only for the choice of scale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,7 +148,7 @@ def _all_drawn(view: RollView, rows: list[Row], space: _Space, scale: int, mirro
                 mirrored=mirrored,
                 name=f"Row {k + 1} of {len(rows)}" if several else "",
                 suffix=f"-row-{k + 1}" if several else "",
-                mains=frozenset(cut for cut, main in mains.items() if main == k),
+                mains=frozenset(name for name, main in mains.items() if main == k),
             )
         )
         for k, row in enumerate(rows)

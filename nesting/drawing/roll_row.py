@@ -2,32 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from nesting.domain.geometry import Point, Rect
-from nesting.domain.layout import CutKind
-from nesting.domain.plan import Offcut, OffcutUse
-from nesting.drawing.blocks import Box, Caption, fitted
-from nesting.drawing.labels import Taken, spread
-from nesting.drawing.lengths import figure, length_text, size_text
+from nesting.domain.geometry import Rect
+from nesting.domain.plan import OffcutUse
+from nesting.drawing.labels import spread
+from nesting.drawing.lengths import figure, length_text
 from nesting.drawing.metrics import LINE_HEIGHT, shortened, text_width_mm
-from nesting.drawing.outline import Ring, clipped_rects, inner_rects, union_rings
+from nesting.drawing.outline import clipped_rects, union_rings
 from nesting.drawing.pattern_lines import repeat_lines
-from nesting.drawing.roll_rows import Row
-from nesting.drawing.roll_view import PlacedCut, RollView, offcut_fate
-from nesting.drawing.scene import Dot, Group, Item, Label, Shape, Spot
+from nesting.drawing.roll_frame import GUTTER_MM, LEAST_PATTERN_MM, RowFrame
+from nesting.drawing.roll_labels import (
+    flaw_labels,
+    lengthwise_labels,
+    offcut_label,
+    offcut_size,
+    piece_label,
+    set_callouts,
+    start_label,
+)
+from nesting.drawing.roll_rows import cut_key
+from nesting.drawing.roll_view import offcut_fate
+from nesting.drawing.scene import Group, Item, Label, Shape
 from nesting.drawing.sheet import mm_per_nm
 from nesting.drawing.style import BODY, SMALL
 
-GUTTER_MM = 9.0
-"""Room left of a row for the roll's width."""
-
-LEAST_PATTERN_MM = 4.0
-"""Repeat lines are not drawn closer than this."""
-
 _HEADER = 4.6
-_HEADINGS: tuple[Spot, ...] = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))
-_ARROWS = ("→", "↑", "←", "↓")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,82 +38,16 @@ class DrawnRow:
     height_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Callout:
-    """A label beside the roll with a leader from somewhere on the middle line of `box`."""
-
-    text: str
-    box: Box
-    piece: str = ""
-
-    @property
-    def middle(self) -> Spot:
-        """The middle of the box."""
-        return ((self.box[0] + self.box[2]) / 2, (self.box[1] + self.box[3]) / 2)
-
-
-@dataclass(slots=True)
-class RowFrame:
-    """Where a row lies on paper. `mirrored`: seen from the back, the left edge below."""
-
-    view: RollView
-    row: Row
-    left: float
-    right: float  # of the page, not of the row
-    scale: int
-    mirrored: bool
-    name: str  # "Row 2 of 3"
-    suffix: str  # of element ids, unique to the row
-    mains: frozenset[str]  # ids of the cuts labelled in full here
-    top: float = 0.0
-    taken: Taken = field(default_factory=lambda: Taken(area=(-1e9, -1e9, 1e9, 1e9)))
-    callouts: list[Callout] = field(default_factory=list)
-
-    def at(self, point: Point) -> Spot:
-        """Return the place on paper of a point of the roll: along runs right, across runs down (face up)."""
-        k = mm_per_nm(self.scale)
-        across = self.view.source.width_nm - point[0] if self.mirrored else point[0]
-        return (self.left + (point[1] - self.row.y0_nm) * k, self.top + across * k)
-
-    def ring(self, ring: Ring) -> tuple[Spot, ...]:
-        """Return a ring on paper."""
-        return tuple(self.at(point) for point in ring)
-
-    def box(self, rect: Rect) -> Box:
-        """Return a rectangle on paper as (x0, y0, x1, y1)."""
-        (x0, ya), (x1, yb) = self.at((rect.x0_nm, rect.y0_nm)), self.at((rect.x1_nm, rect.y1_nm))
-        return (x0, min(ya, yb), x1, max(ya, yb))
-
-    def area(self, role: str, rect: Rect, ident: str = "") -> Shape:
-        """Return a rectangle of the roll as a shape."""
-        x0, y0, x1, y1 = self.box(rect)
-        return Shape(role=role, rings=(((x0, y0), (x1, y0), (x1, y1), (x0, y1)),), closed=True, id=ident)
-
-    def heading(self, turn: int) -> int:
-        """Return which way (index into the headings) the lay of a piece turned so points on paper."""
-        return turn if not self.mirrored or turn % 2 == 0 else 4 - turn
-
-    @property
-    def bottom(self) -> float:
-        """The y below the roll."""
-        return self.top + self.view.source.width_nm * mm_per_nm(self.scale)
-
-    def clip(self, rect: Rect) -> Rect | None:
-        """Return the part of a rectangle in this row."""
-        cut = clipped_rects((rect,), self.row.y0_nm, self.row.y1_nm)
-        return cut[0] if cut else None
-
-
 def drawn_row(frame: RowFrame) -> DrawnRow | None:
     """Return the row, or None if its running dimensions or labels do not fit side by side (the row is too long)."""
     chain = _chain(frame)
     if chain is None:
         return None
     areas = [_ground(frame), *_offcut_areas(frame), *_piece_areas(frame), _flaws(frame)]
-    labels = [_piece_label(frame, piece) for piece in frame.view.placed]
-    labels += [_offcut_label(frame, offcut) for offcut in frame.view.offcuts]
-    labels += [_flaw_labels(frame), _lengthwise_labels(frame), _other_labels(frame)]
-    callouts = _set_callouts(frame)
+    labels = [piece_label(frame, piece) for piece in frame.view.placed]
+    labels += [offcut_label(frame, offcut) for offcut in frame.view.offcuts]
+    labels += [flaw_labels(frame), lengthwise_labels(frame), start_label(frame)]
+    callouts = set_callouts(frame)
     if callouts is None:
         return None
     group, bottom = callouts
@@ -197,7 +131,7 @@ def _ground(frame: RowFrame) -> Group:
         shown = frame.clip(rect) if rect.area_nm2 > 0 else None
         if shown:
             items.append(frame.area(role, shown))
-    return Group(role="goods", id=f"goods{frame.suffix}", items=tuple(items), title="goods; what is left blank is waste")
+    return Group(role="goods", id=f"goods{frame.suffix}", items=tuple(items), title="goods; the rest is waste")
 
 
 def _offcut_areas(frame: RowFrame) -> list[Group]:
@@ -207,7 +141,7 @@ def _offcut_areas(frame: RowFrame) -> list[Group]:
         shown = frame.clip(offcut.rect)
         if shown:
             role = "offcut-shop" if offcut.use is OffcutUse.SHOP else "offcut-client"
-            title = f"offcut {_offcut_size(frame, offcut)}, {offcut_fate(offcut)}"
+            title = f"offcut {offcut_size(frame, offcut)}, {offcut_fate(offcut)}"
             found.append(Group(role=f"offcut {role}", id=f"{_slug(offcut.id)}{frame.suffix}", title=title,
                                items=(frame.area(role, shown),)))  # fmt: skip
     return found
@@ -219,11 +153,6 @@ def _slug(text: str) -> str:
     return f"offcut-{plain}"
 
 
-def _offcut_size(frame: RowFrame, offcut: Offcut) -> str:
-    """Return the size of an offcut."""
-    return size_text(offcut.rect.width_nm, offcut.rect.length_nm, frame.view.plan.job.unit)
-
-
 def _piece_areas(frame: RowFrame) -> list[Group]:
     """Return the pieces' outlines, cut off where the row ends."""
     found = []
@@ -233,7 +162,7 @@ def _piece_areas(frame: RowFrame) -> list[Group]:
             shape = Shape(role=piece.cut.kind.value, rings=tuple(map(frame.ring, rings)), closed=True,
                           piece=piece.cut.id)  # fmt: skip
             title = f"{piece.cut.number} {piece.name}, {piece.size}"
-            suffix = "" if piece.cut.id in frame.mains else f"-part{frame.suffix}"
+            suffix = "" if cut_key(piece) in frame.mains else f"-part{frame.suffix}"
             found.append(Group(role=f"piece {piece.cut.kind.value}", id=f"piece-{piece.cut.number}{suffix}",
                                piece=piece.cut.id, title=title, items=(shape,)))  # fmt: skip
     return found
@@ -267,24 +196,28 @@ def _edges(frame: RowFrame) -> Group:
         items.append(Shape(role="edge", rings=((frame.at((x, low)), frame.at((x, high))),)))
     for y, is_end in ((low, low == 0), (high, high == view.source.length_nm)):
         items.append(_end_line(frame.at((0, y))[0], frame.top, frame.bottom, is_end))
-    x = frame.left - 2.5
-    items.append(Shape(role="dimension", rings=(((x, frame.top), (x, frame.bottom)),
-                                                ((x - 0.8, frame.top), (x + 0.8, frame.top)),
-                                                ((x - 0.8, frame.bottom), (x + 0.8, frame.bottom)))))  # fmt: skip
+    return Group(role="edges", id=f"edges{frame.suffix}", items=(*items, *_width_dimension(frame)))
+
+
+def _width_dimension(frame: RowFrame) -> list[Item]:
+    """Return the width of the roll, left of it."""
+    left, width, view = frame.left - 2.5, frame.view.source.width_nm, frame.view
+    bars = tuple(((left - 0.8, y), (left + 0.8, y)) for y in (frame.top, frame.bottom))
+    line = Shape(role="dimension", rings=(((left, frame.top), (left, frame.bottom)), *bars))
     text = length_text(width, view.plan.job.unit)
     if text_width_mm(text, SMALL) > frame.bottom - frame.top:
         text = figure(width, view.plan.job.unit)
     middle = (frame.top + frame.bottom) / 2
     upright = text_width_mm(text, SMALL) <= frame.bottom - frame.top
-    spot = (x - 1.0, middle) if upright else (x - 1.2, middle + 0.8)
+    spot = (left - 1.0, middle) if upright else (left - 1.2, middle + 0.8)
     if not upright:
         text = shortened(text, SMALL, GUTTER_MM - 3.9)
-    if text:
-        label = Label(role="text", text=text, at=spot, size_mm=SMALL, anchor="middle" if upright else "end",
-                      turned=90.0 if upright else 0.0)  # fmt: skip
-        items.append(label)
-        frame.taken.add((label,))
-    return Group(role="edges", id=f"edges{frame.suffix}", items=tuple(items))
+    if not text:
+        return [line]
+    label = Label(role="text", text=text, at=spot, size_mm=SMALL, anchor="middle" if upright else "end",
+                  turned=90.0 if upright else 0.0)  # fmt: skip
+    frame.taken.add((label,))
+    return [line, label]
 
 
 def _end_line(x: float, top: float, bottom: float, is_end: bool) -> Shape:
@@ -295,162 +228,3 @@ def _end_line(x: float, top: float, bottom: float, is_end: bool) -> Shape:
     zigzag = ((x, top - 1.0), (x, middle - 1.6), (x - 1.2, middle - 0.6), (x + 1.2, middle + 0.6), (x, middle + 1.6),
               (x, bottom + 1.0))  # fmt: skip
     return Shape(role="break", rings=(zigzag,))
-
-
-def _piece_label(frame: RowFrame, piece: PlacedCut) -> Group:
-    """Return a piece's label inside it, or note a callout."""
-    parts = clipped_rects(piece.rects, frame.row.y0_nm, frame.row.y1_nm)
-    if not parts:
-        return Group(role="label", items=())
-    main = piece.cut.id in frame.mains
-    way = frame.heading(piece.turn)
-    caption = Caption(
-        number=str(piece.cut.number),
-        name=piece.name,
-        size=piece.size if main else f"{piece.size} in all",
-        heading=_HEADINGS[way],
-        end=f"to {piece.end}" if piece.end else "",
-        note=_less_trim(frame, piece) if main else "goes on over the break",
-    )
-    rooms = inner_rects(parts)
-    suffix = "" if main else f"-part{frame.suffix}"
-    for rect in rooms[:4]:
-        items = fitted(caption, frame.box(rect), piece.cut.id)
-        labels = [item for item in items or () if isinstance(item, Label)]
-        if items and all(frame.taken.is_free(label, 0.0) for label in labels):
-            frame.taken.add(labels)
-            return Group(role="label", id=f"label-{piece.cut.number}{suffix}", piece=piece.cut.id, items=items)
-    note = f" · {caption.note}" if caption.note else ""
-    text = f"{piece.cut.number} {piece.name} · {caption.size} {_ARROWS[way]}{note}"
-    frame.callouts.append(Callout(text=text, box=frame.box(rooms[0]), piece=piece.cut.id))
-    return Group(role="label", items=())
-
-
-def _less_trim(frame: RowFrame, piece: PlacedCut) -> str:
-    """Return a note on a drop that has less trim than usual."""
-    if piece.cut.kind is not CutKind.DROP:
-        return ""
-    return "less trim" if any(a.given_nm < a.full_nm for a in piece.cut.allowances) else ""
-
-
-def _offcut_label(frame: RowFrame, offcut: Offcut) -> Group:
-    """Return an offcut's label inside it, or note a callout."""
-    shown = frame.clip(offcut.rect)
-    whole = frame.clip(offcut.rect) == offcut.rect
-    if shown is None or (not whole and shown.length_nm * 2 < min(offcut.rect.length_nm, frame.row.length_nm)):
-        return Group(role="label", items=())
-    caption = Caption(number="", name=f"Offcut, {offcut_fate(offcut)}", size=_offcut_size(frame, offcut))
-    items = fitted(caption, frame.box(shown), "")
-    labels = [item for item in items or () if isinstance(item, Label)]
-    if items and all(frame.taken.is_free(label, 0.0) for label in labels):
-        frame.taken.add(labels)
-        return Group(role="label", items=items)
-    frame.callouts.append(Callout(text=f"{caption.name} · {caption.size}", box=frame.box(shown)))
-    return Group(role="label", items=())
-
-
-def _flaw_labels(frame: RowFrame) -> Group:
-    """Note a callout per flaw: where it lies along and across."""
-    unit = frame.view.plan.job.unit
-    for flaw in frame.view.source.flaws:
-        shown = frame.clip(flaw)
-        if shown and (flaw.y0_nm >= frame.row.y0_nm or flaw.y1_nm > frame.row.y1_nm):
-            text = (f"Flaw · along {figure(flaw.y0_nm, unit)} to {figure(flaw.y1_nm, unit)}"
-                    f" · across {figure(flaw.x0_nm, unit)} to {figure(flaw.x1_nm, unit)}")  # fmt: skip
-            frame.callouts.append(Callout(text=text, box=frame.box(shown)))
-    return Group(role="label", items=())
-
-
-def _lengthwise_labels(frame: RowFrame) -> Group:
-    """Return, on every lengthwise cut, how far it is from the left edge, where there is room."""
-    unit, items = frame.view.plan.job.unit, list[Item]()
-    for x, low, high in frame.view.lengthwise():
-        part = frame.clip(Rect(x, low, x + 1, high))
-        if part is None:
-            continue
-        text = figure(x, unit)
-        width = text_width_mm(text, SMALL)
-        (start, y), (end, _) = frame.at((x, part.y0_nm)), frame.at((x, part.y1_nm))
-        spots = [start + 1.0, end - width - 1.0, (start + end - width) / 2, start + (end - start) * 0.25]
-        wanted = ((spot, shift) for shift in (0.0, -2.0, 2.0) for spot in spots)
-        for spot, shift in wanted:
-            base = y + shift + 0.28 * SMALL * LINE_HEIGHT
-            label = Label(role="text", text=text, at=(spot, base), size_mm=SMALL)
-            inside = start <= spot and spot + width <= end and frame.top < y + shift - 1.6 < frame.bottom - 3.2
-            if inside and frame.taken.is_free(label, 0.2):
-                frame.taken.add((label,))
-                items += [label] if shift else [_plate(label), label]
-                break
-    return Group(role="lengthwise", id=f"lengthwise{frame.suffix}", items=tuple(items))
-
-
-def _plate(label: Label) -> Shape:
-    """Return paper under a label that stands on a line."""
-    (x0, y0), (x1, y1) = label.box[0], label.box[2]
-    rim = (y1 - y0) * 0.15
-    box = ((x0, y0 + rim), (x1, y0 + rim), (x1, y1 - rim), (x0, y1 - rim))
-    return Shape(role="plate", rings=(box,), closed=True)
-
-
-def _other_labels(frame: RowFrame) -> Group:
-    """Return the label of the start allowance."""
-    source, unit = frame.view.source, frame.view.plan.job.unit
-    shown = frame.clip(Rect(0, 0, source.width_nm, source.start_allowance_nm)) if source.start_allowance_nm else None
-    if shown is None or frame.row.y0_nm > 0:
-        return Group(role="label", items=())
-    words = "start allowance with the way to the first mark" if source.anchored else "start allowance"
-    text = f"{words} {figure(source.start_allowance_nm, unit)}"
-    x0, y0, x1, y1 = frame.box(shown)
-    if x1 - x0 >= SMALL * LINE_HEIGHT and text_width_mm(text, SMALL) <= y1 - y0 - 2.0:
-        spot = ((x0 + x1) / 2 + 0.28 * SMALL * LINE_HEIGHT, (y0 + y1) / 2)
-        label = Label(role="text", text=text, at=spot, size_mm=SMALL, anchor="middle", turned=90.0)
-        if frame.taken.is_free(label, 0.0):
-            frame.taken.add((label,))
-            return Group(role="label", items=(label,))
-    frame.callouts.append(Callout(text=text[0].upper() + text[1:], box=(x0, max(y0, y1 - 6.0), x1, y1)))
-    return Group(role="label", items=())
-
-
-def _set_callouts(frame: RowFrame) -> tuple[Group, float] | None:
-    """Return the callouts below the roll with their leaders, and the y below them; None if there are too many.
-
-    From right to left: every label hangs to the right of its leader's foot, so a leader never crosses a label set
-    before it, and a label only has to go below the leaders that it would cross.
-    """
-    items: list[Item] = []
-    gap, pitch = 1.0, SMALL * LINE_HEIGHT + 0.5
-    first, foot = frame.bottom + 4.2, frame.right
-    lanes: list[float] = []  # how far right of the page's left a lane is free
-    deepest = frame.bottom
-    head_before = frame.right + gap
-    for note in sorted(frame.callouts, key=lambda c: (-c.middle[0], -c.middle[1], c.text)):
-        text = shortened(note.text, SMALL, 90.0)
-        width = text_width_mm(text, SMALL)
-        at = (_clear_x(frame, note, head_before - gap), note.middle[1])
-        head_before = at[0]
-        foot = min(at[0], frame.right - width - 0.6, foot - gap)
-        if foot < frame.left - GUTTER_MM:
-            return None
-        lane = next((k for k, free in enumerate(lanes) if foot + 0.6 + width <= free - 0.8), len(lanes))
-        lanes += [frame.right + 0.8] * (lane + 1 - len(lanes))
-        lanes[: lane + 1] = [foot] * (lane + 1)
-        y = first + lane * pitch
-        line = (at, (at[0], frame.bottom + 0.6), (foot, first - 2.0), (foot, y))
-        items += [Shape(role="leader", rings=(line,), piece=note.piece), Dot(role="dot", at=at, radius_mm=0.4)]
-        label = Label(role="text", text=text, at=(foot + 0.6, y), size_mm=SMALL, piece=note.piece)
-        items.append(label)
-        frame.taken.add((label,))
-        deepest = max(deepest, y)
-    return Group(role="callouts", id=f"callouts{frame.suffix}", items=tuple(items)), deepest + 0.8
-
-
-def _clear_x(frame: RowFrame, note: Callout, highest: float) -> float:
-    """Return where the leader of a callout starts: near the middle of its box, below `highest`, off other labels."""
-    x0, _, x1, _ = note.box
-    middle, y = note.middle
-    rim = min(0.6, (x1 - x0) / 3)
-    steps = [middle + sign * k for k in range(int((x1 - x0) / 2) + 1) for sign in (1, -1)]
-    inside = [x for x in [*steps, x0 + rim, x1 - rim] if x0 + rim <= x <= x1 - rim]
-    lower = [x for x in inside if x <= highest]
-    clear = [x for x in lower if frame.taken.line_is_clear((x, y), (x, frame.bottom))]
-    return next(iter(clear or lower or inside), middle)

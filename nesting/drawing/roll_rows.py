@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nesting.domain.geometry import Rect, bounding_rect
-from nesting.drawing.roll_view import RollView
+from nesting.domain.plan import Offcut
+from nesting.drawing.roll_view import PlacedCut, RollView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,10 +61,29 @@ def _good_break(view: RollView, spans: list[Rect], low: int, high: int) -> int:
 
 
 def main_rows(view: RollView, rows: tuple[Row, ...]) -> dict[str, int]:
-    """Return, per cut id, the index of the row that shows the most of it: there it is labelled in full."""
-    found = {}
-    for piece in view.placed:
-        span = bounding_rect(piece.rects)
-        shown = [min(span.y1_nm, row.y1_nm) - max(span.y0_nm, row.y0_nm) for row in rows]
-        found[piece.cut.id] = max(range(len(rows)), key=lambda k: (shown[k], -k))
-    return found
+    """Return, per cut and offcut, the index of the row that shows the most of it: there it is labelled in full."""
+    spans = {cut_key(piece): bounding_rect(piece.rects) for piece in view.placed}
+    spans |= {offcut_key(offcut): offcut.rect for offcut in view.offcuts}
+    spans |= {flaw_key(flaw): flaw for flaw in view.source.flaws}
+    return {key: _fullest(span, rows) for key, span in spans.items()}
+
+
+def _fullest(span: Rect, rows: tuple[Row, ...]) -> int:
+    """Return the index of the row that shows the most of `span`, the first of several."""
+    shown = [min(span.y1_nm, row.y1_nm) - max(span.y0_nm, row.y0_nm) for row in rows]
+    return shown.index(max(shown))
+
+
+def cut_key(piece: PlacedCut) -> str:
+    """Return what names a cut among all that has a label."""
+    return f"cut {piece.cut.id}"
+
+
+def offcut_key(offcut: Offcut) -> str:
+    """Return what names an offcut among all that has a label."""
+    return f"offcut {offcut.id}"
+
+
+def flaw_key(flaw: Rect) -> str:
+    """Return what names a flaw among all that has a label."""
+    return f"flaw {tuple(flaw)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nesting.domain.geometry import Rect, bounding_rect
+from nesting.domain.job import LoosePiece, Room, Strip
 from nesting.domain.layout import AllowanceKind, Cut, CutKind, RoomLayout
 from nesting.domain.material import Material
 from nesting.domain.plan import CutSource, MaterialPlan, Offcut, OffcutUse, Plan, SourceKind
@@ -48,7 +49,7 @@ class RollView:
         return sorted(found)
 
     def lengthwise(self) -> list[tuple[int, int, int]]:
-        """Return the lengthwise cuts of pieces off the roll's own edges, as (x, y from, y to), joined where they meet."""
+        """Return the lengthwise cuts within the roll as (x, y from, y to), joined where they meet."""
         runs = sorted(
             (a[0], min(a[1], b[1]), max(a[1], b[1]))
             for piece in self.placed
@@ -107,7 +108,7 @@ def roll_view(plan: Plan, part: MaterialPlan, source: CutSource) -> RollView:
 
 def cut_name(plan: Plan, cut: Cut) -> str:
     """Return what people call a cut; the room's name where the cut has no label."""
-    owners = [*plan.job.rooms, *plan.job.loose, *plan.job.strips]
+    owners: list[Room | LoosePiece | Strip] = [*plan.job.rooms, *plan.job.loose, *plan.job.strips]
     name = next((owner.name or owner.id for owner in owners if owner.id == cut.owner), cut.owner)
     return clean(cut.label or name)
 

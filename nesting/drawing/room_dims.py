@@ -85,9 +85,9 @@ def _beside(taken: Taken, wall: Measured) -> list[Item] | None:
                 continue
             far = offset + 0.5 * SMALL * LINE_HEIGHT + 0.3
             label = centred(text, (wall.middle[0] + nx * far, wall.middle[1] + ny * far), angle)
-            near = (wall.start[0] + nx * 0.8, wall.start[1] + ny * 0.8), (wall.end[0] + nx * 0.8, wall.end[1] + ny * 0.8)
-            lines_clear = taken.line_is_clear(a, b) and taken.line_is_clear(near[0], a) and taken.line_is_clear(near[1], b)
-            if taken.is_free(label) and lines_clear and taken.crosses_no_line(_shrunk(a, b)):
+            near = tuple((p[0] + nx * 0.8, p[1] + ny * 0.8) for p in (wall.start, wall.end))
+            clear = all(taken.line_is_clear(p, q) for p, q in ((a, b), (near[0], a), (near[1], b)))
+            if clear and taken.is_free(label) and taken.crosses_no_line(_shrunk(a, b)):
                 taken.add((label,))
                 taken.add_line(a, b)
                 return [*_line(near[0], near[1], a, b, (nx, ny)), label]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import hypot
 
-from nesting.domain.geometry import Point
+from nesting.domain.geometry import Point, Rect
 from nesting.domain.job import DoorJoint, EdgeKind
 from nesting.domain.layout import Allowance, AllowanceKind, Cut
 from nesting.drawing.blocks import Caption, forms, set_form
@@ -15,7 +15,7 @@ from nesting.drawing.pattern_lines import marks_within
 from nesting.drawing.room_dims import Measured, led
 from nesting.drawing.room_seams import seam_lines
 from nesting.drawing.room_view import Paper, RoomView, inside, lay_runs, piece_floor
-from nesting.drawing.scene import Group, Item, Label, Polygon, Shape, Spot
+from nesting.drawing.scene import Group, Item, Polygon, Shape, Spot
 from nesting.drawing.sheet import cross
 
 MOST_MARKS = 90
@@ -104,7 +104,7 @@ def measured_walls(view: RoomView, paper: Paper) -> list[Measured]:
         a, b = paper.floor(p), paper.floor(q)
         size = figure(_length_nm(p, q), unit)
         words = clean(edge.wall)
-        texts = [f"{words} {size}" if words else size, size]
+        texts = [f"{words}: {size}" if words else size, size]
         door = doors.get(edge.door)
         if edge.kind is EdgeKind.DOOR:
             joint = "seam" if door and door.joint is DoorJoint.SEAM else "transition"
@@ -180,11 +180,13 @@ def _set_in(taken: Taken, caption: Caption, ring: Polygon, piece: str) -> tuple[
 
 
 def _spots(ring: Polygon) -> list[Spot]:
-    """Return points inside a polygon, those farthest from its sides first."""
+    """Return points inside a polygon, those farthest from its sides (to the millimetre) first, then the middle ones."""
     x0, y0, x1, y1 = bounds(ring)
     grid = [(x0 + (x1 - x0) * i / 12, y0 + (y1 - y0) * j / 12) for i in range(1, 12) for j in range(1, 12)]
     ranked = [(-min(_distance(p, ring[k - 1], q) for k, q in enumerate(ring)), p) for p in grid if inside(ring, p)]
-    return [p for _, p in sorted((round(d, 3), p) for d, p in ranked)] or [_middle(ring)]
+    mx, my = _middle(ring)
+    order = sorted((round(d), round(hypot(p[0] - mx, p[1] - my), 3), p) for d, p in ranked)
+    return [p for _, _, p in order] or [(mx, my)]
 
 
 def _distance(p: Spot, a: Spot, b: Spot) -> float:
@@ -222,8 +224,6 @@ def pattern_group(taken: Taken, view: RoomView, paper: Paper, floor: Polygon) ->
         return None
     us, vs = [p[0] for p in view.layout.floor], [p[1] for p in view.layout.floor]
     lattice, unit = view.lattice, view.plan.job.unit
-    from nesting.domain.geometry import Rect
-
     if lattice.across_nm is None:
         middle = (min(us) + max(us)) // 2
         low = min(v for v, _ in lay_runs(view.layout.floor, middle + 0.5, 0))
@@ -239,7 +239,7 @@ def pattern_group(taken: Taken, view: RoomView, paper: Paper, floor: Polygon) ->
     if 1 < len(places) <= MOST_MARKS:
         arm = 0.7
         items += [
-            Shape(role="pattern", rings=(((x - arm, y), (x + arm, y)), ((x, y - arm), (x, y + arm))))
+            Shape(role="mark-faint", rings=(((x - arm, y), (x + arm, y)), ((x, y - arm), (x, y + arm))))
             for _, (x, y) in places[1:]
         ]
     items += cross(spot, 1.8)
@@ -265,8 +265,3 @@ def _wall_before(view: RoomView, mark: Point, axis: int) -> tuple[str, int]:
                 edge = view.room.edges[k - 1]
                 best = (clean(edge.wall) or edge.kind.value, distance)
     return best
-
-
-def labels_of(items: list[Item] | tuple[Item, ...]) -> list[Label]:
-    """Return the labels among items."""
-    return [item for item in items if isinstance(item, Label)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from nesting.domain.job import DoorJoint, EdgeKind
 from nesting.domain.plan import Plan
 from nesting.drawing.blocks import arrow
-from nesting.drawing.labels import Taken, bounds
+from nesting.drawing.labels import Taken
 from nesting.drawing.lengths import unit_note
 from nesting.drawing.metrics import clean
 from nesting.drawing.room_dims import wall_dimensions
@@ -25,10 +25,10 @@ from nesting.drawing.scene import Group, Item, Label, Page, Scene, Shape
 from nesting.drawing.sheet import SCALES, Key, footer, heading, mm_per_nm
 from nesting.drawing.style import SMALL
 
-_DIMENSION_ROOM = 15.0
+_DIMENSION_ROOM = 13.0
 """Room kept round the floor for its dimensions, mm."""
 
-_COMPASS_ROOM = 12.0
+_COMPASS_ROOM = 5.0
 """Height kept above it for the north and lay arrows."""
 
 

@@ -88,7 +88,12 @@ def _parallel(view: RoomView, seam: SeamLine) -> list[Reference]:
             if high - low > 10_000_000 and _open(floor, axis, at, seam.at_nm, (low + high) / 2):
                 name = clean(view.room.edges[k].wall) or view.room.edges[k].kind.value
                 found.append(Reference(at_nm=at, from_to=(low, high), name=name))
-    return sorted(found, key=lambda r: (abs(r.at_nm - seam.at_nm), r.from_to))
+    return sorted(found, key=lambda r: (_is_jog(r), abs(r.at_nm - seam.at_nm), r.from_to))
+
+
+def _is_jog(reference: Reference) -> bool:
+    """Tell whether a wall is too short to measure from while there is another."""
+    return reference.from_to[1] - reference.from_to[0] < 500_000_000
 
 
 def _corners(view: RoomView, seam: SeamLine) -> list[Reference]:
@@ -117,7 +122,7 @@ def _open(floor: tuple[Point, ...], axis: int, wall: int, seam: int, along: floa
 
 def _inner_dimension(taken: Taken, a: Spot, b: Spot, text: str) -> list[Item] | None:
     """Return a dimension line from a to b with its text beside it, if text and line are clear."""
-    if not taken.line_is_clear(a, b):
+    if not taken.line_is_clear(a, b) or not taken.runs_alone(a, b):
         return None
     angle = reading_angle(a, b)
     length = ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5

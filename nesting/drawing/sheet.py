@@ -167,7 +167,7 @@ def _scale_bar(left: float, scale: int, unit: Unit) -> tuple[list[Item], float]:
     imperial = unit in (Unit.INCH, Unit.FOOT)
     unit_nm = 304_800_000 if imperial else 1_000_000_000
     nice = (Fraction(1, 20), Fraction(1, 10), Fraction(1, 4), Fraction(1, 2), 1, 2, 4, 5, 10, 20, 40, 50, 100, 200)
-    whole = next((n for n in nice if 25.0 <= float(n) * unit_nm * mm_per_nm(scale)), nice[-1])
+    whole = next((n for n in nice if float(n) * unit_nm * mm_per_nm(scale) >= 25.0), nice[-1])
     length = float(whole) * unit_nm * mm_per_nm(scale)
     items: list[Item] = []
     for k in range(4):

@@ -39,7 +39,7 @@ class Hatch:
 
 
 HATCHES: dict[str, Hatch] = {
-    "waste": Hatch(step_mm=3.0, ink="#c4c4c4", lines=((0, 3, 3, 0),)),
+    "waste": Hatch(step_mm=3.0, ink="#b0b0b0", lines=((0, 3, 3, 0),)),
     "shop": Hatch(step_mm=2.2, ground="#eef3ea", ink="#a9bb9c", lines=((0, 1.1, 2.2, 1.1),)),
     "client": Hatch(step_mm=2.2, ground="#f5efdf", ink="#b39a5c", dots=((0.6, 0.6, 0.22), (1.7, 1.7, 0.22))),
     "flaw": Hatch(step_mm=1.4, ground="#ffffff", ink=INK, weight_mm=FINE,
@@ -85,6 +85,7 @@ LOOKS: dict[str, Look] = {
     "keep-out": Look(stroke="#8c5a52", weight_mm=FINE, fill="hatch:keep-out"),
     "joint": Look(stroke=SOFT, weight_mm=MEDIUM, dash=(0.3, 1.0)),
     "hole": Look(weight_mm=HEAVY, fill="hatch:hole"),
+    "mark-faint": Look(stroke="#8a80a8", weight_mm=FINE),
     "mark": Look(stroke="#54467e", weight_mm=HEAVY),
     # drawing aids
     "arrow": Look(weight_mm=MEDIUM),

@@ -34,7 +34,7 @@ def to_svg(scene: Scene) -> str:
 
 
 def _lines(text: str) -> str:
-    """Break the one long line that svgwrite gives before the larger elements, so that people can read and compare it."""
+    """Break the one long line that svgwrite gives before the larger elements, so that people can read it."""
     for start in ("<g ", "<path ", "<text ", "<circle ", "<pattern ", "</g>", "<defs>", "</svg>", "<rect ", "<title>"):
         text = text.replace(start, "\n" + start)
     return text + "\n"

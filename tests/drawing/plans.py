@@ -136,8 +136,12 @@ def laid(
         for (low_v, high_v), (low_c, high_c) in zip(spans, bounds, strict=True):
             left = trim if breadth == 0 else overlap
             right = trim if breadth == len(lines) - 2 else overlap
-            rect = Rect(low_u - left, low_v - (trim if low_c is None else overlap), high_u + right,
-                        high_v + (trim if high_c is None else overlap))
+            rect = Rect(
+                low_u - left,
+                low_v - (trim if low_c is None else overlap),
+                high_u + right,
+                high_v + (trim if high_c is None else overlap),
+            )
             number = len(cuts)
             allowances = [
                 Allowance(kind=AllowanceKind(room.edges[k].kind.value), edge=k, full_nm=trim, given_nm=trim)
@@ -145,8 +149,9 @@ def laid(
                 if _touches(floor[k], floor[(k + 1) % len(floor)], low_u, high_u, low_v, high_v)
             ]
             if high_c is not None:
-                allowances.append(Allowance(kind=AllowanceKind.CROSS_HIGH, edge=high_c, full_nm=overlap,
-                                            given_nm=overlap))
+                allowances.append(
+                    Allowance(kind=AllowanceKind.CROSS_HIGH, edge=high_c, full_nm=overlap, given_nm=overlap)
+                )
             cuts.append(
                 Cut(
                     id=f"{room.id}-{number + 1}",
@@ -174,23 +179,39 @@ def _span(floor: Sequence[Point], low: int, high: int) -> tuple[int, int]:
 
 def _touches(a: Point, b: Point, low_u: int, high_u: int, low_v: int, high_v: int) -> bool:
     return (
-        min(a[0], b[0]) < high_u + 1 and max(a[0], b[0]) > low_u - 1
-        and min(a[1], b[1]) < high_v + 1 and max(a[1], b[1]) > low_v - 1
+        min(a[0], b[0]) < high_u + 1
+        and max(a[0], b[0]) > low_u - 1
+        and min(a[1], b[1]) < high_v + 1
+        and max(a[1], b[1]) > low_v - 1
     )
 
 
 def loose_cuts(piece: LoosePiece) -> list[Cut]:
     return [
-        Cut(id=f"{piece.id}-{k + 1}", number=0, kind=CutKind.LOOSE, owner=piece.id, label=f"{piece.name} {k + 1}",
-            rects=(Rect(0, 0, piece.width_nm, piece.length_nm),), of_item=k)
+        Cut(
+            id=f"{piece.id}-{k + 1}",
+            number=0,
+            kind=CutKind.LOOSE,
+            owner=piece.id,
+            label=f"{piece.name} {k + 1}",
+            rects=(Rect(0, 0, piece.width_nm, piece.length_nm),),
+            of_item=k,
+        )
         for k in range(piece.count)
     ]
 
 
 def strip_cuts(strip: Strip) -> list[Cut]:
     return [
-        Cut(id=f"{strip.id}-{k + 1}", number=0, kind=CutKind.STRIP, owner=strip.id, label=f"{strip.name} {k + 1}",
-            rects=(Rect(0, 0, strip.width_nm, run),), of_item=k)
+        Cut(
+            id=f"{strip.id}-{k + 1}",
+            number=0,
+            kind=CutKind.STRIP,
+            owner=strip.id,
+            label=f"{strip.name} {k + 1}",
+            rects=(Rect(0, 0, strip.width_nm, run),),
+            of_item=k,
+        )
         for k, run in enumerate(strip.runs_nm)
     ]
 
@@ -261,8 +282,20 @@ def material_plan(
         offcuts=tuple(offcuts),
         order=(),
         account=Account(goods_nm2=0, pieces_nm2=0, offcuts_nm2=0, start_nm2=0, waste_nm2=0, floor_nm2=0),
-        measures=Measures(ordered_nm=(), used_nm=(), roll_nm2=0, seams=0, cross_seams=0, relief_cuts=0,
-                          seam_length_nm=0, joins=0, cuts=len(numbered), goods_cost=0, total_cost=0, leftover_nm2=0),
+        measures=Measures(
+            ordered_nm=(),
+            used_nm=(),
+            roll_nm2=0,
+            seams=0,
+            cross_seams=0,
+            relief_cuts=0,
+            seam_length_nm=0,
+            joins=0,
+            cuts=len(numbered),
+            goods_cost=0,
+            total_cost=0,
+            leftover_nm2=0,
+        ),
         bounds=(),
         bound_considered=0,
         notices=tuple(notices),
@@ -274,8 +307,15 @@ def plan_of(job: Job, *parts: MaterialPlan, consents: tuple[Consent, ...] = ()) 
 
 
 def order(ident: str, width: float, length: float, start: float = 50, **more: object) -> CutSource:
-    return CutSource(id=ident, kind=SourceKind.ORDER, width_nm=round(width * MM), length_nm=round(length * MM),
-                     lot="new", start_allowance_nm=round(start * MM), **more)  # type: ignore[arg-type]
+    return CutSource(
+        id=ident,
+        kind=SourceKind.ORDER,
+        width_nm=round(width * MM),
+        length_nm=round(length * MM),
+        lot="new lot",
+        start_allowance_nm=round(start * MM),
+        **more,
+    )  # type: ignore[arg-type]
 
 
 def rect_mm(x0: float, y0: float, x1: float, y1: float) -> Rect:
@@ -285,42 +325,86 @@ def rect_mm(x0: float, y0: float, x1: float, y1: float) -> Rect:
 # --- the plans -------------------------------------------------------------------------------------------------
 
 
-def tail(source: CutSource, cuts: Sequence[Cut], spots: Sequence[Placement], use: OffcutUse = OffcutUse.SHOP,
-         phase: Point | None = None) -> Offcut:
+def tail(
+    source: CutSource,
+    cuts: Sequence[Cut],
+    spots: Sequence[Placement],
+    use: OffcutUse = OffcutUse.SHOP,
+    phase: Point | None = None,
+) -> Offcut:
     """What is left beyond the last piece, as an offcut."""
     by_id = {cut.id: cut for cut in cuts}
-    far = max((s.y_nm + bounding_rect(tuple(_turned(by_id[s.cut_id].rects, s.turn))).length_nm
-               for s in spots if s.source_id == source.id), default=0)
-    return Offcut(id=f"{source.id}-offcut-1", source_id=source.id, use=use, lot=source.lot, phase_nm=phase,
-                  rect=Rect(0, far, source.width_nm, source.length_nm))
+    far = max(
+        (
+            s.y_nm + bounding_rect(tuple(_turned(by_id[s.cut_id].rects, s.turn))).length_nm
+            for s in spots
+            if s.source_id == source.id
+        ),
+        default=0,
+    )
+    return Offcut(
+        id=f"{source.id}-offcut-1",
+        source_id=source.id,
+        use=use,
+        lot=source.lot,
+        phase_nm=phase,
+        rect=Rect(0, far, source.width_nm, source.length_nm),
+    )
 
 
 def clinic() -> Plan:
     """Metric, plain goods: a roll to order, one in hand, a remnant with a flaw; a turned drop, a cross seam."""
     goods = Material(id="lino", name="Linoleum 2.5 mm, sand", widths_nm=mm(2000))
     pts = outline((0, 0), (5200, 0), (5200, 3600), (3100, 3600), (3100, 3750), (2200, 3750), (2200, 3600), (0, 3600))
-    door = Door(id="d1", opening=((3100 * MM, 3600 * MM), (2200 * MM, 3600 * MM)),
-                line=((3100 * MM, 3750 * MM), (2200 * MM, 3750 * MM)))
+    door = Door(
+        id="d1",
+        opening=((3100 * MM, 3600 * MM), (2200 * MM, 3600 * MM)),
+        line=((3100 * MM, 3750 * MM), (2200 * MM, 3750 * MM)),
+    )
     treatment = Room(
-        id="treatment", name="Treatment", material_id="lino", outline=pts,
-        edges=walls(pts, ("south", "east", "north 1"), e3=Edge(kind=EdgeKind.JAMB, door="d1"),
-                    e4=Edge(kind=EdgeKind.DOOR, door="d1"), e5=Edge(kind=EdgeKind.JAMB, door="d1"),
-                    e6=Edge(wall="north 2"), e7=Edge(wall="west", cove_nm=100 * MM)),
+        id="treatment",
+        name="Treatment",
+        material_id="lino",
+        outline=pts,
+        edges=walls(
+            pts,
+            ("south", "east", "north 1"),
+            e3=Edge(kind=EdgeKind.JAMB, door="d1"),
+            e4=Edge(kind=EdgeKind.DOOR, door="d1"),
+            e5=Edge(kind=EdgeKind.JAMB, door="d1"),
+            e6=Edge(wall="north 2"),
+            e7=Edge(wall="west", cove_nm=100 * MM),
+        ),
         doors=(door,),
     )
     hall_pts = rectangle(1800, 9400)
-    corridor = Room(id="corridor", name="Corridor", material_id="lino", outline=hall_pts,
-                    edges=walls(hall_pts, COMPASS))
+    corridor = Room(
+        id="corridor", name="Corridor", material_id="lino", outline=hall_pts, edges=walls(hall_pts, COMPASS)
+    )
     store_pts = rectangle(1400, 1750)
     store = Room(id="store", name="Store", material_id="lino", outline=store_pts, edges=walls(store_pts, COMPASS))
     layout1, cuts1 = laid(treatment, NORTH, (1900, 3800))
     layout2, cuts2 = laid(corridor, NORTH, (), ((0, 5200),))
     layout3, cuts3 = laid(store, NORTH)
     new = order("lino-roll-1", 2000, 17_500)
-    in_hand = CutSource(id="R12", kind=SourceKind.ROLL, width_nm=2000 * MM, length_nm=9000 * MM, lot="B7",
-                        stock_id="R12", flaws=(rect_mm(500, 4300, 900, 4550),))
-    remnant = CutSource(id="R3", kind=SourceKind.REMNANT, width_nm=1700 * MM, length_nm=3100 * MM, lot="A1",
-                        stock_id="R3", flaws=(rect_mm(1200, 2000, 1350, 2100),))
+    in_hand = CutSource(
+        id="R12",
+        kind=SourceKind.ROLL,
+        width_nm=2000 * MM,
+        length_nm=9000 * MM,
+        lot="B7",
+        stock_id="R12",
+        flaws=(rect_mm(500, 4300, 900, 4550),),
+    )
+    remnant = CutSource(
+        id="R3",
+        kind=SourceKind.REMNANT,
+        width_nm=1700 * MM,
+        length_nm=3100 * MM,
+        lot="A1",
+        stock_id="R3",
+        flaws=(rect_mm(1200, 2000, 1350, 2100),),
+    )
     cuts = [*cuts3, *cuts1, *cuts2]
     spots = [
         *packed(cuts3, [remnant]),
@@ -328,43 +412,80 @@ def clinic() -> Plan:
         *packed(cuts2[1:], [in_hand]),
     ]
     offcuts = (
-        tail(remnant, cuts, spots), tail(new, cuts, spots, OffcutUse.CLIENT),
+        tail(remnant, cuts, spots),
+        tail(new, cuts, spots, OffcutUse.CLIENT),
         Offcut(id="R12-offcut-1", source_id="R12", rect=rect_mm(0, 4550, 2000, 9000), use=OffcutUse.SHOP, lot="B7"),
-        Offcut(id="lino-roll-1-offcut-2", source_id="lino-roll-1", rect=rect_mm(1510, 7600, 2000, 11_300),
-               use=OffcutUse.SHOP, lot="new"),
+        Offcut(
+            id="lino-roll-1-offcut-2",
+            source_id="lino-roll-1",
+            rect=rect_mm(1510, 7600, 2000, 11_300),
+            use=OffcutUse.SHOP,
+            lot="new lot",
+        ),
     )
     job = Job(
-        name="Small clinic", unit=Unit.MM, materials=(goods,), rooms=(treatment, corridor, store),
-        stock=(StockPiece(id="R12", material_id="lino", kind=StockKind.ROLL, width_nm=2000 * MM, length_nm=9000 * MM,
-                          lot="B7", place="rack 2"),
-               StockPiece(id="R3", material_id="lino", kind=StockKind.REMNANT, width_nm=1700 * MM,
-                          length_nm=3100 * MM, lot="A1")),
+        name="Small clinic",
+        unit=Unit.MM,
+        materials=(goods,),
+        rooms=(treatment, corridor, store),
+        stock=(
+            StockPiece(
+                id="R12",
+                material_id="lino",
+                kind=StockKind.ROLL,
+                width_nm=2000 * MM,
+                length_nm=9000 * MM,
+                lot="B7",
+                place="rack 2",
+            ),
+            StockPiece(
+                id="R3", material_id="lino", kind=StockKind.REMNANT, width_nm=1700 * MM, length_nm=3100 * MM, lot="A1"
+            ),
+        ),
     )
-    return plan_of(job, material_plan(goods, (layout1, layout2, layout3), cuts, (new, in_hand, remnant),
-                                      placements=spots, offcuts=offcuts))
+    return plan_of(
+        job,
+        material_plan(
+            goods, (layout1, layout2, layout3), cuts, (new, in_hand, remnant), placements=spots, offcuts=offcuts
+        ),
+    )
 
 
 def guest_house() -> Plan:
     """Half-drop broadloom, lay east: pattern lines in columns, the first mark known by the start allowance."""
     goods = Material(
-        id="broadloom", name="Broadloom, trellis", widths_nm=mm(4000), selvedge_nm=20 * MM,
+        id="broadloom",
+        name="Broadloom, trellis",
+        widths_nm=mm(4000),
+        selvedge_nm=20 * MM,
         pattern=Pattern(along_nm=914_400_000, across_nm=990 * MM, drop_nm=Fraction(457_200_000)),
     )
     pts = outline((0, 0), (6400, 0), (6400, 7200), (0, 7200))
     lounge = Room(
-        id="lounge", name="Lounge", material_id="broadloom", outline=pts, edges=walls(pts, COMPASS),
+        id="lounge",
+        name="Lounge",
+        material_id="broadloom",
+        outline=pts,
+        edges=walls(pts, COMPASS),
         joints_below=(JointBelow(id="j", start=(0, 2000 * MM), end=(6400 * MM, 2000 * MM)),),
     )
     layout, cuts = laid(lounge, EAST, (-3300,), trim=75 * MM, overlap=15 * MM)
     new = order("broadloom-roll-1", 4000, 15_000, 50, phase_nm=(0, -50 * MM), used_nm=14_000 * MM)
     spots = packed(cuts, [new])
     spots = [spots[0], replace(spots[1], y_nm=50 * MM + 8 * 914_400_000)]
-    offcut = Offcut(id="broadloom-roll-1-offcut-1", source_id=new.id, lot="new", use=OffcutUse.CLIENT,
-                    rect=Rect(0, mm(13_965)[0], 4000 * MM, 15_000 * MM), phase_nm=(0, 0))
+    offcut = Offcut(
+        id="broadloom-roll-1-offcut-1",
+        source_id=new.id,
+        lot="new lot",
+        use=OffcutUse.CLIENT,
+        rect=Rect(0, mm(13_965)[0], 4000 * MM, 15_000 * MM),
+        phase_nm=(0, 0),
+    )
     job = Job(name="Guest house", unit=Unit.M, materials=(goods,), rooms=(lounge,))
     group = PhaseGroup(room_ids=("lounge",), phase_nm=(7275 * MM, 125 * MM))
-    return plan_of(job, material_plan(goods, (layout,), cuts, (new,), placements=spots, offcuts=(offcut,),
-                                      groups=(group,)))
+    return plan_of(
+        job, material_plan(goods, (layout,), cuts, (new,), placements=spots, offcuts=(offcut,), groups=(group,))
+    )
 
 
 def corner() -> Plan:
@@ -387,29 +508,67 @@ def corner() -> Plan:
 def school() -> Plan:
     """Feet and inches, straight match with a selvedge, a room with a recess, an L and a keep-out; less trim."""
     goods = Material(
-        id="sheet", name="Sheet vinyl, tile print", widths_nm=(144 * INCH,), selvedge_nm=INCH // 2,
+        id="sheet",
+        name="Sheet vinyl, tile print",
+        widths_nm=(144 * INCH,),
+        selvedge_nm=INCH // 2,
         pattern=Pattern(along_nm=18 * INCH, across_nm=18 * INCH),
     )
-    pts = outline((0, 0), (216, 0), (216, 100), (270.5, 100), (270.5, 180), (96, 180), (96, 176), (60, 176),
-                  (60, 180), (0, 180), unit_nm=INCH)
-    door = Door(id="d", opening=((96 * INCH, 176 * INCH), (60 * INCH, 176 * INCH)),
-                line=((96 * INCH, 176 * INCH), (60 * INCH, 176 * INCH)), joint=DoorJoint.SEAM, joined=("hall", "d2"))
+    pts = outline(
+        (0, 0),
+        (216, 0),
+        (216, 100),
+        (270.5, 100),
+        (270.5, 180),
+        (96, 180),
+        (96, 176),
+        (60, 176),
+        (60, 180),
+        (0, 180),
+        unit_nm=INCH,
+    )
+    door = Door(
+        id="d",
+        opening=((96 * INCH, 176 * INCH), (60 * INCH, 176 * INCH)),
+        line=((96 * INCH, 176 * INCH), (60 * INCH, 176 * INCH)),
+        joint=DoorJoint.SEAM,
+        joined=("hall", "d2"),
+    )
     nursery = Room(
-        id="nursery", name="Nursery", material_id="sheet", outline=pts,
-        edges=walls(pts, ("south", "east 1", "step", "east 2", "north"), e6=Edge(kind=EdgeKind.DOOR, door="d"),
-                    e5=Edge(kind=EdgeKind.JAMB, door="d"), e7=Edge(kind=EdgeKind.JAMB, door="d")),
-        doors=(door,), keep_outs=(KeepOut(id="sink", outline=outline((150, 0), (190, 0), (190, 24), (150, 24),
-                                                                      unit_nm=INCH)),),
+        id="nursery",
+        name="Nursery",
+        material_id="sheet",
+        outline=pts,
+        edges=walls(
+            pts,
+            ("south", "east 1", "step", "east 2", "north"),
+            e6=Edge(kind=EdgeKind.DOOR, door="d"),
+            e5=Edge(kind=EdgeKind.JAMB, door="d"),
+            e7=Edge(kind=EdgeKind.JAMB, door="d"),
+        ),
+        doors=(door,),
+        keep_outs=(KeepOut(id="sink", outline=outline((150, 0), (190, 0), (190, 24), (150, 24), unit_nm=INCH)),),
         least_trim_nm=INCH,
     )
     layout, cuts = laid(nursery, NORTH, (136 * 25.4,), trim=2 * INCH, overlap=INCH // 2)
-    cuts[0] = replace(cuts[0], allowances=tuple(
-        replace(a, given_nm=INCH) if a.kind is AllowanceKind.WALL else a for a in cuts[0].allowances))
+    cuts[0] = replace(
+        cuts[0],
+        allowances=tuple(replace(a, given_nm=INCH) if a.kind is AllowanceKind.WALL else a for a in cuts[0].allowances),
+    )
     new = order("sheet-roll-1", 3657.6, 9753.6, 50.8, phase_nm=(0, -round(50.8 * MM)))
     part = material_plan(
-        goods, (layout,), cuts, (new,), groups=(PhaseGroup(room_ids=("nursery",), phase_nm=(3 * INCH, 5 * INCH)),),
-        notices=(Notice(code="less-trim", room_id="nursery",
-                        text="Nursery 1 has 1\" of trim at its side walls: walls must be straight within 1\"."),),
+        goods,
+        (layout,),
+        cuts,
+        (new,),
+        groups=(PhaseGroup(room_ids=("nursery",), phase_nm=(3 * INCH, 5 * INCH)),),
+        notices=(
+            Notice(
+                code="less-trim",
+                room_id="nursery",
+                text='Nursery 1 has 1" of trim at its side walls: walls must be straight within 1".',
+            ),
+        ),
     )
     return plan_of(Job(name="Nursery school", unit=Unit.FOOT, materials=(goods,), rooms=(nursery,)), part)
 
@@ -424,30 +583,73 @@ def long_roll() -> Plan:
     aisle = Room(id="aisle", name="Aisle", material_id="carpet", outline=aisle_pts, edges=walls(aisle_pts, COMPASS))
     layout2, cuts2 = laid(aisle, NORTH)
     new = order("carpet-roll-1", 4000, 30_000)
-    big = CutSource(id="R100", kind=SourceKind.ROLL, width_nm=4000 * MM, length_nm=100_000 * MM, lot="Q", stock_id="R100")
+    big = CutSource(
+        id="R100", kind=SourceKind.ROLL, width_nm=4000 * MM, length_nm=100_000 * MM, lot="Q", stock_id="R100"
+    )
     cuts = [*cuts, *cuts2]
     spots = [*packed(cuts[:5], [new]), *packed(cuts[5:], [big])]
     job = Job(name="Assembly hall", unit=Unit.M, materials=(goods,), rooms=(hall, aisle))
-    return plan_of(job, material_plan(goods, (layout, layout2), cuts, (new, big), placements=spots,
-                                      offcuts=(tail(new, cuts, spots), tail(big, cuts, spots))))
+    return plan_of(
+        job,
+        material_plan(
+            goods,
+            (layout, layout2),
+            cuts,
+            (new, big),
+            placements=spots,
+            offcuts=(tail(new, cuts, spots), tail(big, cuts, spots)),
+        ),
+    )
 
 
 def studio() -> Plan:
     """A room with a column, an island, keep-outs, a joint below, an oblique wall, small jogs, laid along that wall."""
     goods = Material(id="rubber", name="Rubber sheet", widths_nm=mm(2000))
-    pts = outline((0, 0), (7200, 0), (8400, 2400), (8400, 6000), (8100, 6000), (8100, 6150), (7700, 6150),
-                  (7700, 6000), (4000, 6000), (4000, 5880), (3880, 5880), (3880, 6000), (0, 6000), (0, 4000),
-                  (-600, 4000), (-600, 3000), (0, 3000))
+    pts = outline(
+        (0, 0),
+        (7200, 0),
+        (8400, 2400),
+        (8400, 6000),
+        (8100, 6000),
+        (8100, 6150),
+        (7700, 6150),
+        (7700, 6000),
+        (4000, 6000),
+        (4000, 5880),
+        (3880, 5880),
+        (3880, 6000),
+        (0, 6000),
+        (0, 4000),
+        (-600, 4000),
+        (-600, 3000),
+        (0, 3000),
+    )
     studio_room = Room(
-        id="studio", name="Studio", material_id="rubber", outline=pts,
+        id="studio",
+        name="Studio",
+        material_id="rubber",
+        outline=pts,
         edges=walls(pts, e5=Edge(kind=EdgeKind.DOOR, door="d")),
-        doors=(Door(id="d", opening=((8100 * MM, 6000 * MM), (7700 * MM, 6000 * MM)),
-                    line=((8100 * MM, 6150 * MM), (7700 * MM, 6150 * MM))),),
-        holes=(Hole(id="c1", kind=HoleKind.COLUMN, outline=outline((2600, 2600), (3000, 2600), (3000, 3000), (2600, 3000))),
-               Hole(id="i1", kind=HoleKind.ISLAND, outline=outline((5200, 3000), (6400, 3000), (6400, 3900), (5200, 3900)))),
+        doors=(
+            Door(
+                id="d",
+                opening=((8100 * MM, 6000 * MM), (7700 * MM, 6000 * MM)),
+                line=((8100 * MM, 6150 * MM), (7700 * MM, 6150 * MM)),
+            ),
+        ),
+        holes=(
+            Hole(
+                id="c1", kind=HoleKind.COLUMN, outline=outline((2600, 2600), (3000, 2600), (3000, 3000), (2600, 3000))
+            ),
+            Hole(
+                id="i1", kind=HoleKind.ISLAND, outline=outline((5200, 3000), (6400, 3000), (6400, 3900), (5200, 3900))
+            ),
+        ),
         keep_outs=(KeepOut(id="k1", outline=outline((6000, 0), (7200, 0), (7200, 600), (6000, 600))),),
-        joints_below=(JointBelow(id="j1", start=(0, 4700 * MM), end=(8400 * MM, 4700 * MM)),
-                      JointBelow(id="j2", start=(1500 * MM, 0), end=(1500 * MM, 6000 * MM))),
+        joints_below=(
+            JointBelow(id="j1", start=(0, 4700 * MM), end=(8400 * MM, 4700 * MM)),
+            JointBelow(id="j2", start=(1500 * MM, 0), end=(1500 * MM, 6000 * MM)),
+        ),
     )
     relief = ReliefCut(hole=0, cut_id="studio-2", start=(2800 * MM, 2600 * MM), end=(2800 * MM, 0))
     layout, cuts = laid(studio_room, NORTH, (1200, 3120, 5040, 6960), ((2, 2000.0),), reliefs=(relief,))
@@ -470,38 +672,67 @@ def oblique() -> Plan:
 def small_pieces() -> Plan:
     """Many small pieces: stair treads, mats and skirting strips, some turned by a quarter."""
     goods = Material(id="vinyl", name="Sheet vinyl", widths_nm=mm(2000), turning=Turning.FREE)
-    treads = LoosePiece(id="tread", name="Stair tread", material_id="vinyl", width_nm=900 * MM, length_nm=300 * MM, count=9)
+    treads = LoosePiece(
+        id="tread", name="Stair tread", material_id="vinyl", width_nm=900 * MM, length_nm=300 * MM, count=9
+    )
     mats = LoosePiece(id="mat", name="Mat", material_id="vinyl", width_nm=400 * MM, length_nm=250 * MM, count=6)
-    skirting = Strip(id="skirt", name="Skirting", material_id="vinyl", width_nm=80 * MM,
-                     runs_nm=mm(2400, 2400, 2400, 2300, 2300, 1800, 1200, 900))
+    skirting = Strip(
+        id="skirt",
+        name="Skirting",
+        material_id="vinyl",
+        width_nm=80 * MM,
+        runs_nm=mm(2400, 2400, 2400, 2300, 2300, 1800, 1200, 900),
+    )
     cuts = [*strip_cuts(skirting), *loose_cuts(treads), *loose_cuts(mats)]
-    cuts.append(Cut(id="insert-1", number=0, kind=CutKind.INSERT, owner="bath", label="Bath corner",
-                    rects=(rect_mm(0, 0, 100, 200),)))
+    cuts.append(
+        Cut(
+            id="insert-1",
+            number=0,
+            kind=CutKind.INSERT,
+            owner="bath",
+            label="Bath corner",
+            rects=(rect_mm(0, 0, 100, 200),),
+        )
+    )
     new = order("vinyl-roll-1", 2000, 6_000)
     job = Job(name="Stairs", unit=Unit.MM, materials=(goods,), rooms=(), loose=(treads, mats), strips=(skirting,))
     turns = {"mat-2": 1, "mat-3": 3, "tread-9": 1}
     return plan_of(job, material_plan(goods, (), cuts, (new,), placements=packed(cuts, [new], turns)))
 
 
-STRANGE = ("<b>Küche & \"Co\"</b>", "חדר אוכל גדול", "Salle à manger 🛋️🪑 très très très longue, côté jardin", "a\x00b\u202ec")
+STRANGE = (
+    '<b>Küche & "Co"</b>',
+    "חדר אוכל גדול",
+    "Salle à manger 🛋️🪑 très très très longue, côté jardin",
+    "a\x00b\u202ec",
+)
 
 
 def strange_names() -> Plan:
     """Names with markup, quotes, pictures, right-to-left letters, control characters, and a plan against the rules."""
-    goods = Material(id="g", name="Läufer <blau> & \"grün\" 🟦", widths_nm=mm(2000))
+    goods = Material(id="g", name='Läufer <blau> & "grün" 🟦', widths_nm=mm(2000))
     rooms, layouts, cuts = [], [], []
     for k, name in enumerate(STRANGE):
         pts = rectangle(1500, 1800 + 100 * k)
-        room = Room(id=f"r/{k} ä", name=name, material_id="g", outline=pts,
-                    edges=walls(pts, ("<south>", "מזרח", "north & so on", "west")))
+        room = Room(
+            id=f"r/{k} ä",
+            name=name,
+            material_id="g",
+            outline=pts,
+            edges=walls(pts, ("<south>", "מזרח", "north & so on", "west")),
+        )
         layout, more = laid(room, NORTH)
         rooms.append(room)
         layouts.append(layout)
         cuts += more
     new = order("g/roll 1", 2000, 9_500)
-    job = Job(name="Job \"5 < 6\" & more", unit=Unit.MM, materials=(goods,), rooms=tuple(rooms))
-    consent = Consent(rule=RuleId.LEAST_BREADTH, owner="r/0 ä", by_nm=20 * MM,
-                      text="breadth 2 of <b>Küche</b> is 20 mm narrower than the least breadth")
+    job = Job(name='Job "5 < 6" & more', unit=Unit.MM, materials=(goods,), rooms=tuple(rooms))
+    consent = Consent(
+        rule=RuleId.LEAST_BREADTH,
+        owner="r/0 ä",
+        by_nm=20 * MM,
+        text="breadth 2 of <b>Küche</b> is 20 mm narrower than the least breadth",
+    )
     return plan_of(job, material_plan(goods, layouts, cuts, (new,)), consents=(consent,))
 
 
