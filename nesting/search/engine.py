@@ -11,15 +11,15 @@ from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
 from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.infeasible import reasons_of
-from nesting.search.least import least_level, pricings
+from nesting.search.least import Pricing, least_level, pricings
 from nesting.search.placing import place
-from nesting.search.rounds import Errand, Kind, Outcome, run_errand, slots_in, whole
+from nesting.search.rounds import Errand, Kind, Outcome, run_errand, slots_in, whole_menu
 from nesting.search.scheme import Ready, Scheme, make_ready
 from nesting.search.starting import starting_schemes
 
 MOST_PIECES = 40
 """Up to so many pieces to place, all choices are looked at in one model."""
-MOST_SLOTS = 200
+MOST_SLOTS = 130
 """… as long as the options that are left have no more pieces than this in all."""
 STARTS = 24
 
@@ -49,6 +49,7 @@ class _Run:
     effort: int
     stop: Stop
     executor: Executor | None
+    prices: list[Pricing] = field(default_factory=list)
     bound: int = 0
     best: Found | None = None
     base: Scheme | None = None  # the least bad of the starting schemes
@@ -85,7 +86,8 @@ def solve(
             solution=None, value=None, bound_considered=0, proved=False, stop="effort spent", unplaced=reasons
         )
     run = _Run(ready=ready, seed=seed, effort=effort, stop=stop, executor=executor)
-    run.bound = max(0, least_level(ready, pricings(ready)))
+    run.prices = pricings(ready)
+    run.bound = max(0, least_level(ready, run.prices))
     _start(run, start)
     _tell(run, progress, "first solution")
     number = 0
@@ -151,17 +153,17 @@ def _errands(run: _Run, number: int) -> list[Errand]:
     """Return the errands of a round: always the same for the same instance, seed and round."""
     ready = run.ready
     seeds = [(run.seed * 1_000_003 + number * 101 + k) % (1 << 31) for k in range(4)]
-    menu = whole(ready, run.best).menu
+    menu = whole_menu(ready, run.prices, run.best)
     pieces = len(run.base.sequence) if run.base else 0
     small = pieces <= MOST_PIECES and slots_in(ready, menu) <= MOST_SLOTS
     rounds = number + 1
     errands = []
     if small and rounds & number == 0:  # rounds 1, 2, 4, 8, …: each time with twice the effort
         kind = Kind.LATER if run.proved else Kind.WHOLE
-        errands.append(Errand(kind=kind, seed=seeds[0], effort=30 * rounds))
+        errands.append(Errand(kind=kind, seed=seeds[0], effort=30 * rounds, menu=menu))
     if run.proved and number == 0 and small:
         return errands
-    errands.append(Errand(kind=Kind.IMPROVE, seed=seeds[1], effort=25))
+    errands.append(Errand(kind=Kind.IMPROVE, seed=seeds[1], effort=50))
     if run.best is not None and len(ready.instance.choices) > 2:
         errands.append(Errand(kind=Kind.WINDOW, seed=seeds[2], effort=20))
         if not small:

@@ -15,16 +15,21 @@ Dual = Callable[[int], int]
 """f with f(a) + f(b) ≤ f(a + b): widths that lie side by side within W weigh at most f(W) together."""
 
 
+MOST_PRICINGS = 12
+
+
 @dataclass(frozen=True, slots=True)
 class Pricing:
-    """One bound: what every option adds at least, and what is taken off once (goods in hand) or added (starts).
+    """One bound: what every option adds at least, and what is taken off once for goods in hand.
 
-    The first level is at least Σ over choices of min over options of `prices[c][o]`, less `hand`.
+    The first level times `scale` is at least Σ over choices of min over options of `prices[c][o]`, less `hand`.
+    `goods` is the part of it that all choices need of goods at least.
     """
 
-    prices: tuple[dict[int, Fraction], ...]
-    hand: Fraction
-    goods: Fraction = Fraction(0)  # the least that all choices need of goods, at the price of orders
+    prices: tuple[dict[int, int], ...]
+    hand: int = 0
+    goods: int = 0
+    scale: int = 1
 
     @property
     def must_order(self) -> bool:
@@ -34,7 +39,7 @@ class Pricing:
     @property
     def total(self) -> Fraction:
         """The bound before rounding."""
-        return sum((min(options.values()) for options in self.prices), Fraction(0)) - self.hand
+        return Fraction(sum(min(options.values()) for options in self.prices) - self.hand, self.scale)
 
 
 def dual_functions(width: int, widths: list[int]) -> Iterator[Dual]:
@@ -66,20 +71,17 @@ def pricings(ready: Ready) -> list[Pricing]:
     instance = ready.instance
     orders = [s for s in instance.sources if s.terms is not None]
     sides = [
-        {o: Fraction(_side(instance.weights.levels[0], choice.options[o])) for o in usable}
+        {o: _side(instance.weights.levels[0], choice.options[o]) for o in usable}
         for choice, usable in zip(instance.choices, ready.usable, strict=True)
     ]
-    bare = Pricing(tuple(sides), Fraction(0))
+    bare = Pricing(tuple(sides))
     roll, run, *_, money, _, _ = instance.weights.levels[0]
     if not orders or roll + run + money == 0:
         return [bare]
     grounds = [ground_of(instance, s, False) for s in range(len(instance.sources))]
     width = max(ground.width for ground in grounds)
-    # A piece that may lie a quarter turned counts its lesser extent as its width, and its length likewise.
-    boxes = [
-        [[_lying(ready, c, o, p) for p in range(len(ready.shapes[c][o]))] for o in usable]
-        for c, usable in enumerate(ready.usable)
-    ]
+    # A piece that may lie a quarter turned counts whichever of its ways weighs less.
+    boxes = [[_boxes_of(ready, c, o) for o in usable] for c, usable in enumerate(ready.usable)]
     widths = sorted({w for options in boxes for pieces in options for ways in pieces for way in ways for w, _ in way})
     found = [bare]
     for f in dual_functions(width, [w for w in widths if w <= width]):
@@ -90,28 +92,37 @@ def pricings(ready: Ready) -> list[Pricing]:
         ]
         if not rates:
             continue
-        rate = min(rates)
+        weight = {w: f(w) for w in widths}
+        weights = [
+            [sum(min(sum(weight[w] * h for w, h in way) for way in ways) for ways in pieces) for pieces in options]
+            for options in boxes
+        ]
         hand = sum(
             f(min(ground.width, width)) * max(0, ground.high - ground.low)
             for source, ground in zip(instance.sources, grounds, strict=True)
             if source.terms is None
         )
-        goods = [
-            {
-                o: rate * sum(min(sum(f(w) * length for w, length in way) for way in ways) for ways in boxes[c][k])
-                for k, o in enumerate(usable)
-            }
-            for c, usable in enumerate(ready.usable)
-        ]
-        prices = tuple({o: sides[c][o] + price for o, price in options.items()} for c, options in enumerate(goods))
-        least = sum((min(options.values()) for options in goods), Fraction(0))
-        found.append(Pricing(prices, rate * hand, least))
-    return found
+        found.append(_pricing(ready, sides, weights, min(rates), hand))
+    # A handful of the best is as good as all of them for what follows.
+    return [bare, *sorted(found[1:], key=lambda pricing: -pricing.total)[:MOST_PRICINGS]]
 
 
-def _lying(ready: Ready, choice: int, option: int, piece: int) -> list[list[tuple[int, int]]]:
-    """Return the boxes of a piece as (width, length), one list per way it may lie."""
-    return [[(x1 - x0, y1 - y0) for x0, y0, x1, y1 in shape.boxes] for shape in ready.shapes[choice][option][piece]]
+def _pricing(ready: Ready, sides: list[dict[int, int]], weights: list[list[int]], rate: Fraction, hand: int) -> Pricing:
+    """Return the pricing of one function at `rate` per unit of weight, scaled to whole numbers."""
+    top, scale = rate.numerator, rate.denominator
+    prices = tuple(
+        {o: sides[c][o] * scale + top * weights[c][k] for k, o in enumerate(usable)}
+        for c, usable in enumerate(ready.usable)
+    )
+    return Pricing(prices, top * hand, top * sum(min(options) for options in weights), scale)
+
+
+def _boxes_of(ready: Ready, choice: int, option: int) -> list[list[list[tuple[int, int]]]]:
+    """Return per piece of an option, per way it may lie, its boxes as (width, length)."""
+    return [
+        [[(x1 - x0, y1 - y0) for x0, y0, x1, y1 in shape.boxes] for shape in ways]
+        for ways in ready.shapes[choice][option]
+    ]
 
 
 def _side(weights: tuple[int, ...], option: Option) -> int:
@@ -165,19 +176,14 @@ def _attainable(ready: Ready, least: int) -> int:
 
 def worthwhile(ready: Ready, found: list[Pricing], level: int) -> tuple[tuple[int, ...], ...]:
     """Return per choice the options with which the first level can still be as low as `level`."""
-    kept = []
-    for c, usable in enumerate(ready.usable):
-        kept.append(
-            tuple(
-                o
-                for o in usable
-                if all(
-                    pricing.total - min(pricing.prices[c].values()) + pricing.prices[c][o] <= level
-                    for pricing in _without_rounding(ready, found)
-                )
-            )
+    menu = ready.usable
+    for pricing in _without_rounding(ready, found):
+        slack = (level - pricing.total) * pricing.scale
+        menu = tuple(
+            tuple(o for o in options if prices[o] - min(prices.values()) <= slack)
+            for options, prices in zip(menu, pricing.prices, strict=True)
         )
-    return tuple(kept)
+    return menu
 
 
 def _without_rounding(ready: Ready, found: list[Pricing]) -> list[Pricing]:

@@ -8,12 +8,11 @@ from enum import StrEnum
 
 from nesting.model.ground import ground_of, made_width
 from nesting.model.instance import Instance
-from nesting.model.menus import undominated
 from nesting.model.solving import Answer, solve_model
 from nesting.model.variables import Task
 from nesting.progress import Stop, never_stop
 from nesting.search.improving import Found, improve, scheme_of
-from nesting.search.least import pricings, worthwhile
+from nesting.search.least import Pricing, worthwhile
 from nesting.search.scheme import Ready, Scheme
 from nesting.search.starting import ranked_options
 
@@ -34,6 +33,7 @@ class Errand:
     kind: Kind
     seed: int
     effort: int
+    menu: tuple[tuple[int, ...], ...] = ()  # for models over all choices: the options looked at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,12 +56,12 @@ def run_errand(
             return Outcome(found=None)
         found = improve(ready, scheme, errand.seed, steps_of(ready, errand.effort), stop)
         return Outcome(found=_better(best, found))
-    limit = errand.effort / 250  # one unit of deterministic time takes two to four seconds
+    limit = errand.effort / 400  # one unit of deterministic time takes two to eight seconds
     if errand.kind is Kind.WINDOW and best is not None:
         task = window(ready, best, random.Random(errand.seed))
         answer = solve_model(ready.instance, task, seed=errand.seed, limit=limit, levels=2, claims=False, stop=stop)
         return Outcome(found=_better(best, _found(ready, answer)))
-    task = whole(ready, best)
+    task = whole(ready, errand.menu, best)
     first = 1 if errand.kind is Kind.LATER else 0
     answer = solve_model(ready.instance, task, seed=errand.seed, limit=limit, first=first, stop=stop)
     return Outcome(
@@ -78,7 +78,7 @@ def steps_of(ready: Ready, effort: int) -> int:
         min(len(c.options[o].pieces) for o in usable)
         for c, usable in zip(ready.instance.choices, ready.usable, strict=True)
     )
-    return max(10, 300 * effort // (10 + pieces * (4 + len(ready.instance.sources))))
+    return max(10, 1200 * effort // (10 + pieces * (4 + len(ready.instance.sources))))
 
 
 def _found(ready: Ready, answer: Answer) -> Found | None:
@@ -126,14 +126,20 @@ def open_caps(instance: Instance) -> tuple[int, ...]:
     return tuple(caps)
 
 
-def whole(ready: Ready, best: Found | None) -> Task:
-    """Return the task over all choices with every option that can still lead to something no worse than `best`."""
+def whole_menu(ready: Ready, found: list[Pricing], best: Found | None) -> tuple[tuple[int, ...], ...]:
+    """Return per choice every option that can still lead to something no worse than `best`, and its own."""
     if best is None:
-        return Task(menu=undominated(ready.instance, ready.usable), caps=open_caps(ready.instance))
-    level = best.value.levels[0]
-    menu = undominated(ready.instance, worthwhile(ready, pricings(ready), level))
+        return ready.usable
+    menu = worthwhile(ready, found, best.value.levels[0])
+    return tuple(tuple(sorted({*options, taken})) for options, taken in zip(menu, best.solution.options, strict=True))
+
+
+def whole(ready: Ready, menu: tuple[tuple[int, ...], ...], best: Found | None) -> Task:
+    """Return the task over all choices."""
+    if best is None:
+        return Task(menu=menu, caps=open_caps(ready.instance))
     menu = tuple(tuple(sorted({*options, taken})) for options, taken in zip(menu, best.solution.options, strict=True))
-    return Task(menu=menu, caps=caps_of(ready.instance, level), incumbent=best.solution)
+    return Task(menu=menu, caps=caps_of(ready.instance, best.value.levels[0]), incumbent=best.solution)
 
 
 def slots_in(ready: Ready, menu: tuple[tuple[int, ...], ...]) -> int:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from nesting.model.ground import Ground, grounds_of, made_width, may_anchor
 from nesting.model.instance import Instance, Piece
+from nesting.model.menus import undominated
 from nesting.model.shapes import Shape, shapes_of
 
 
@@ -42,7 +43,7 @@ class Ready:
     lots: tuple[str, ...]
     order_lots: tuple[str, ...]
     lot_mates: tuple[tuple[int, ...], ...]  # per choice: the choices of its lot group, itself included
-    usable: tuple[tuple[int, ...], ...]  # per choice: options whose pieces all fit some source
+    usable: tuple[tuple[int, ...], ...]  # per choice: options that fit some source and that no other stands in for
     _grounds: dict[tuple[bool, ...], tuple[Ground, ...]] = field(default_factory=dict)
 
     def grounds(self, anchored: tuple[bool, ...]) -> tuple[Ground, ...]:
@@ -96,21 +97,24 @@ def make_ready(instance: Instance) -> Ready:
             tuple(groups[choice.lot_group]) if choice.lot_group is not None else (number,)
             for number, choice in enumerate(instance.choices)
         ),
-        usable=tuple(
+        usable=undominated(
+            instance,
             tuple(
-                taken
-                for taken, option in enumerate(choice.options)
-                if all(
-                    any(
-                        fits(shape, ground)
-                        for shape in ways
-                        for source, ground in zip(instance.sources, grounds, strict=True)
-                        if source.terms is None or option.order_width in (None, made_width(source))
+                tuple(
+                    taken
+                    for taken, option in enumerate(choice.options)
+                    if all(
+                        any(
+                            fits(shape, ground)
+                            for shape in ways
+                            for source, ground in zip(instance.sources, grounds, strict=True)
+                            if source.terms is None or option.order_width in (None, made_width(source))
+                        )
+                        for ways in shapes[number][taken]
                     )
-                    for ways in shapes[number][taken]
                 )
-            )
-            for number, choice in enumerate(instance.choices)
+                for number, choice in enumerate(instance.choices)
+            ),
         ),
     )
 
