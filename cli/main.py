@@ -80,7 +80,13 @@ def schema() -> int:
 
 @main.command()
 @click.argument("job", type=click.Path(path_type=Path), required=False)
-@click.option("--unit", type=click.Choice(["mm", "cm", "m", "in", "ft"]), default="m", show_default=True)
+@click.option(
+    "--unit",
+    type=click.Choice(["mm", "cm", "m", "in", "ft"]),
+    default="m",
+    show_default=True,
+    help="The job's own unit: what bare numbers mean and the maps show.",
+)
 @guarded
 def starter(job: Path | None, unit: str) -> int:
     """Write a commented starter job to JOB, or print it. An existing file is never overwritten."""

@@ -17,12 +17,12 @@ from nesting.errors import Fault, JobError
 from nesting.files.job_file import read_job, starter_job
 from nesting.files.plan_file import dump_plan, load_plan
 from nesting.files.tables import cut_list_csv, order_csv, remnants_csv
-from nesting.files.writing import write_whole
+from nesting.files.writing import write_new, write_whole
 from nesting.pipeline import Settings, plan_job
 from nesting.progress import Step
 
-OWN_FILES = ("order.csv", "cut-list.csv", "remnants.csv", "roll-*.svg", "room-*.svg")
-"""Names that results have beside plan.json: those of an earlier plan in the same folder are taken away."""
+RECORDS = ("plan.json", "cut-list.csv", "remnants.csv", "order.csv")
+"""What a plan is written to beside its drawings."""
 
 
 def plan_to_folder(
@@ -39,7 +39,7 @@ def plan_to_folder(
         place = f"{job_file}:{refusal.line}" if refusal.line else str(job_file)
         click.echo(f"no plan by the rules: {place}: {refusal.owner}: {refusal.text} [{refusal.rule.value}]", err=True)
     if outcome.plan is not None:
-        write_results(outcome.plan, out)
+        write_whole(out, results_of(outcome.plan))
     if as_json:
         click.echo(json.dumps(_outcome_data(outcome), indent=2, ensure_ascii=False))
     elif outcome.plan is not None and not quiet:
@@ -66,18 +66,6 @@ def _outcome_data(outcome: Outcome) -> dict[str, Any]:
         for item in outcome.refusals
     ]
     return {"refusals": refusals, **(summary_data(outcome.plan) if outcome.plan is not None else {})}
-
-
-def write_results(plan: Plan, out: Path) -> None:
-    """Write every file of a plan, and take away what an earlier plan left in the folder."""
-    files = results_of(plan)
-    ours = (out / "plan.json").exists()
-    write_whole(out, files)
-    if ours:
-        for pattern in OWN_FILES:
-            for path in out.glob(pattern):
-                if path.name not in files:
-                    path.unlink()
 
 
 def results_of(plan: Plan) -> dict[str, str]:
@@ -136,7 +124,7 @@ def draw_file(plan_file: Path, out: Path, *, quiet: bool) -> int:
         click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}{more}", err=True)
         return EXIT_VIOLATIONS
     files = {f"{stem}.svg": text for stem, text in drawings(plan).items()}
-    write_whole(out, files)
+    write_whole(out, files, keep=RECORDS)
     if not quiet:
         click.echo(f"{len(files)} drawings written to {out}")
     return 0
@@ -148,10 +136,6 @@ def write_starter(job: Path | None, unit: str) -> int:
     if job is None:
         click.echo(text, nl=False)
         return 0
-    if job.exists():
-        raise JobError(
-            [Fault(code="file-exists", what="the file is there already", file=str(job), hint="give another name")]
-        )
-    write_whole(job.parent, {job.name: text})
+    write_new(job, text)
     click.echo(f"written to {job}")
     return 0

@@ -172,7 +172,7 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
         solved.material,
         plan,
         considered=solved.result.bound_considered,
-        effort=settings.effort,
+        effort=0 if settings.stop() else settings.effort,  # asked to stop: only what is known at once
         seed=settings.seed,
     )
     costs: tuple[Notice, ...] = ()

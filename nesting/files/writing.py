@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from pathlib import Path
 
 from nesting.errors import Fault, JobError
@@ -13,11 +13,11 @@ MANIFEST = ".rollwright-written"
 """Lists what a run wrote into a folder, so that the next one can clear away what it no longer makes."""
 
 
-def write_whole(folder: Path, texts: Mapping[str, str]) -> tuple[Path, ...]:
+def write_whole(folder: Path, texts: Mapping[str, str], *, keep: Container[str] = ()) -> tuple[Path, ...]:
     """Write `texts` (file name to text) into `folder`, made if need be, and return the paths in the order given.
 
     Every file is written aside and moved into place when all of them are complete. Files of an earlier run that are not
-    made any more are removed, if the list that this run left says that they were ours.
+    made any more are removed, if the list that this run left says that they were ours, unless their name is in `keep`.
 
     Raises
     ------
@@ -34,10 +34,11 @@ def write_whole(folder: Path, texts: Mapping[str, str]) -> tuple[Path, ...]:
         earlier = _listed(folder)
         everything = {**texts, MANIFEST: _listing({*texts, *earlier})}
         _move_in(folder, everything)
-        for name in sorted(earlier - set(texts)):
+        kept = {name for name in earlier if name in keep}
+        for name in sorted(earlier - kept - set(texts)):
             with contextlib.suppress(FileNotFoundError):
                 (folder / name).unlink()
-        _move_in(folder, {MANIFEST: _listing(set(texts))})
+        _move_in(folder, {MANIFEST: _listing(kept | set(texts))})
     except OSError as error:
         reason = error.strerror or str(error)
         hint = "name a folder that can be written to"
@@ -45,6 +46,26 @@ def write_whole(folder: Path, texts: Mapping[str, str]) -> tuple[Path, ...]:
             [Fault(code="cannot-write", what=f"cannot write here: {reason}", hint=hint, file=str(folder))]
         ) from None
     return tuple(folder / name for name in texts)
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write `text` to a file that is not there yet, in a folder that is made if need be.
+
+    Raises
+    ------
+    JobError
+        If there is something of that name already, or nothing can be written there.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("xb") as stream:
+            stream.write(text.encode("utf-8"))
+    except FileExistsError:
+        fault = Fault(code="file-exists", what="it is there already", hint="give another name", file=str(path))
+        raise JobError([fault]) from None
+    except OSError as error:
+        what = f"cannot write here: {error.strerror or error}"
+        raise JobError([Fault(code="cannot-write", what=what, file=str(path))]) from None
 
 
 def _plain(name: str) -> bool:

@@ -116,7 +116,7 @@ class _Builder:
                 data = self.value(event, events, ())
         if data is None:
             raise JobError(
-                [self.fault("empty-file", "the file holds no job", 0, "`rollwright new` writes a starter job")]
+                [self.fault("empty-file", "the file holds no job", 0, "`rollwright starter` writes a starter job")]
             )
         return data
 
