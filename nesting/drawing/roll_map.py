@@ -19,8 +19,8 @@ from nesting.drawing.sheet import SCALES, Key, footer, heading, mm_per_nm, moved
 FINEST, COARSEST = 10, 75
 """A map is no larger than 1 : 10; it goes over several sheets before it gets smaller than 1 : 75."""
 
-_ROW_TRIMMINGS = 24.0
-"""What a row takes besides the roll's width, roughly: header, positions, callouts. Only for the choice of scale."""
+_LEAST_TRIMMINGS = 16.0
+"""What a row takes at least besides the roll's width: its header and the positions above it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,10 +53,7 @@ def source_scenes(
 ) -> tuple[Scene, ...]:
     """Return the sheets of the map of a source of `part`."""
     view = roll_view(plan, part, source)
-    draft = _space(view, page, FINEST, mirrored, "sheet 1 of 9")
-    scale = _scale(view, draft)
-    space = _space(view, page, scale, mirrored, "sheet 1 of 9")
-    sheets = _flowed(_rows(view, space, scale, mirrored), space)
+    scale, sheets = _laid_out(view, page, mirrored)
     scenes = []
     for number, groups in enumerate(sheets, start=1):
         which = f"sheet {number} of {len(sheets)}" if len(sheets) > 1 else ""
@@ -87,7 +84,7 @@ def _heading(view: RollView, page: Page, mirrored: bool, which: str) -> tuple[Gr
         " · ".join(part for part in parts if part),
     ]
     stamp = "SEEN FROM THE BACK: MIRRORED" if mirrored else "FACE UP"
-    return heading(page, f"{kind} {clean(source.id)}", lines, stamp, [c.text for c in plan.consents])
+    return heading(page, f"{kind}: {clean(source.id)}", lines, stamp, [c.text for c in plan.consents])
 
 
 def _space(view: RollView, page: Page, scale: int, mirrored: bool, which: str) -> _Space:
@@ -97,25 +94,26 @@ def _space(view: RollView, page: Page, scale: int, mirrored: bool, which: str) -
     return _Space(left=page.margin_mm + GUTTER_MM, right=page.width_mm - page.margin_mm, top=top, bottom=bottom)
 
 
-def _scale(view: RollView, space: _Space) -> int:
-    """Return the largest scale at which the map takes the fewest sheets it can without getting too small to read."""
-    best: tuple[int, int] | None = None
-    height = space.bottom - space.top
+def _laid_out(view: RollView, page: Page, mirrored: bool) -> tuple[int, list[list[Group]]]:
+    """Return the largest scale at which the map takes the fewest sheets it can, and the groups of every sheet.
+
+    It is never made smaller than 1 : 75 to save a sheet, only to get a row of wide goods onto one at all.
+    """
+    best: tuple[int, list[list[Group]]] | None = None
     for scale in SCALES:
-        if scale < FINEST:
+        space = _space(view, page, scale, mirrored, "sheet 1 of 9")
+        width_mm = view.source.width_nm * mm_per_nm(scale)
+        if scale < FINEST or width_mm + _LEAST_TRIMMINGS > space.bottom - space.top:
             continue
-        k = mm_per_nm(scale)
-        row_height = view.source.width_nm * k + _ROW_TRIMMINGS
-        on_sheet = int(height / row_height)
-        if on_sheet == 0:
-            continue
-        rows = broken_into_rows(view, int((space.right - space.left - 3.0) / k))
-        sheets = -(-len(rows) // on_sheet)
-        if best is None or sheets < best[0]:
-            best = (sheets, scale)
-        if scale >= COARSEST and best:
+        if best and (scale > COARSEST or len(best[1]) == 1):
             break
-    return best[1] if best else SCALES[-1]
+        sheets = _flowed(_rows(view, space, scale, mirrored), space)
+        if best is None or len(sheets) < len(best[1]):
+            best = (scale, sheets)
+    if best is None:
+        space = _space(view, page, SCALES[-1], mirrored, "sheet 1 of 9")
+        best = (SCALES[-1], _flowed(_rows(view, space, SCALES[-1], mirrored), space))
+    return best
 
 
 def _rows(view: RollView, space: _Space, scale: int, mirrored: bool) -> list[DrawnRow]:

@@ -103,7 +103,7 @@ def measured_walls(view: RoomView, paper: Paper) -> list[Measured]:
         p, q = outline[k], outline[(k + 1) % len(outline)]
         a, b = paper.floor(p), paper.floor(q)
         size = figure(_length_nm(p, q), unit)
-        words = clean(edge.wall)
+        words = "jamb" if edge.kind is EdgeKind.JAMB else clean(edge.wall)
         texts = [f"{words}: {size}" if words else size, size]
         door = doors.get(edge.door)
         if edge.kind is EdgeKind.DOOR:

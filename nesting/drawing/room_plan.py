@@ -131,7 +131,8 @@ def _compass(page: Page, top: float, paper: Paper) -> Group:
     if paper.direction is not None:
         x -= 14.0
         items += arrow((x, y), paper.heading, 8.0, 8.0)
-        items.append(Label(role="text", text="lay", at=(x - 5.0, y + 1.0), size_mm=SMALL, anchor="end"))
+        at = (x - 1.6 - 3.4 * abs(paper.heading[0]), y + 1.0)
+        items.append(Label(role="text", text="lay", at=at, size_mm=SMALL, anchor="end"))
     return Group(role="compass", id="compass", items=tuple(items))
 
 
