@@ -16,6 +16,7 @@ from nesting.search.placing import place
 from nesting.search.rounds import Errand, Kind, Outcome, run_errand, slots_in, whole_menu
 from nesting.search.scheme import Ready, Scheme, make_ready
 from nesting.search.starting import starting_schemes
+from nesting.search.workers import Workers
 
 MOST_PIECES = 40
 """Up to so many pieces to place, all choices are looked at in one model."""
@@ -200,6 +201,11 @@ def _outcomes(run: _Run, errands: Sequence[Errand]) -> list[Outcome]:
     waiting = set(futures)
     while waiting and not run.stop():
         _, waiting = wait(waiting, timeout=0.1)
+    if waiting and isinstance(run.executor, Workers):
+        # What the running errands have found by now is worth the moment that it takes them to end.
+        run.executor.stop_errands()
+        waiting = {future for future in waiting if future.cancel()}
+        wait(set(futures) - waiting)
     for future in waiting:
         future.cancel()
     return [future.result() for future in futures if future not in waiting]

@@ -6,6 +6,7 @@ from bisect import insort
 from dataclasses import dataclass
 from math import gcd
 
+from nesting.model.anchoring import let_go
 from nesting.model.ground import Ground
 from nesting.model.instance import Piece, Solution, Spot
 from nesting.model.shapes import Shape
@@ -45,32 +46,15 @@ def place(ready: Ready, scheme: Scheme) -> Placed:
         for laid, choice, taken in zip(table.spots, ready.instance.choices, scheme.options, strict=True)
     ):
         return Placed(None, missing, tuple(table.fars))
-    anchored, lowered = _needed_anchors(ready, scheme, table)
-    spots = tuple(
-        tuple(
-            Spot(piece=spot.piece, source=spot.source, x=spot.x, y=spot.y - lowered[spot.source], turn=spot.turn)
-            for _, spot in sorted(laid.items())
-        )
-        for laid in table.spots
-    )
-    fars = tuple(far - lowered[source] if far else 0 for source, far in enumerate(table.fars))
-    return Placed(Solution(options=scheme.options, spots=spots, anchored=anchored), 0, fars)
-
-
-def _needed_anchors(ready: Ready, scheme: Scheme, table: Table) -> tuple[tuple[bool, ...], list[int]]:
-    """Return which anchored sources must stay so, and by how much the pieces of the others move down."""
-    needed = list(scheme.anchored)
-    lowered = [0] * len(needed)
-    for index, source in enumerate(ready.instance.sources):
-        if not needed[index]:
-            continue
-        groups = [group for group, homes in table.homes.items() if index in homes]
-        if all(len(table.homes[group]) == 1 and group not in table.bound for group in groups):
-            needed[index] = False
-            # Flaws stay where they are, so pieces move down only on a roll that has none.
-            if source.terms is not None and not source.blocked:
-                lowered[index] = source.terms.anchor_along or 0
-    return tuple(needed), lowered
+    spots = tuple(tuple(spot for _, spot in sorted(laid.items())) for laid in table.spots)
+    solution = Solution(options=scheme.options, spots=spots, anchored=scheme.anchored)
+    freed = let_go(ready.instance, solution)
+    fars = table.fars
+    for source, (kept, now) in enumerate(zip(scheme.anchored, freed.anchored, strict=True)):
+        terms = ready.instance.sources[source].terms
+        if kept and not now and terms is not None and fars[source]:
+            fars[source] -= terms.anchor_along or 0
+    return Placed(freed, 0, tuple(fars))
 
 
 class Table:

@@ -37,7 +37,8 @@ def test_the_order_of_cutting_is_found(length: int, drop: int, count: int, least
 
 
 # Optima of strip packing without turning: the SCP set, BENG (Bengtsson 1982), C1_1 (Hopper and Turton 2001), as
-# collected in github.com/Oscar-Oliveira/OR-Datasets, Cutting-and-Packing/2D/Datasets. (roll width, [(length, across, how many)], least).
+# collected in github.com/Oscar-Oliveira/OR-Datasets, Cutting-and-Packing/2D/Datasets.
+# (roll width, [(length, across, how many)], least).
 STRIPS = {
     "SCP1": (5, [(3, 1, 4), (2, 2, 2), (3, 4, 2), (2, 3, 1), (5, 3, 1)], 13),
     "SCP2": (4, [(7, 2, 2), (3, 1, 2), (8, 3, 1), (11, 2, 4), (3, 2, 2)], 40),
