@@ -157,26 +157,7 @@ def window(ready: Ready, best: Found, chance: random.Random, most: int = 36) -> 
     Every choice looks at the option that it has and a few others, as long as the model stays small.
     """
     instance = ready.instance
-    ends: dict[int, list[tuple[int, int]]] = {}
-    for number, spots in enumerate(best.solution.spots):
-        for spot in spots:
-            ends.setdefault(spot.source, []).append((spot.y, number))
-    source = chance.choice(sorted(ends))
-    way = chance.random()
-    if way < 0.35:
-        order = [number for _, number in sorted(ends[source], reverse=True)]
-    elif way < 0.75:
-        y = chance.choice(ends[source])[0]
-        order = [number for _, number in sorted(ends[source], key=lambda item: (abs(item[0] - y), item))]
-    else:
-        order = []
-    rest = list(range(len(instance.choices)))
-    chance.shuffle(rest)
-    order = list(dict.fromkeys([*order, *rest]))
-    if 0.35 <= way < 0.75 or way < 0.35:
-        # One stranger among the neighbours, so that pieces can change rolls.
-        order.insert(min(2, len(order)), rest[0])
-        order = list(dict.fromkeys(order))
+    order = _window_order(ready, best, chance)
     ranked = ranked_options(ready, chance.random() < 0.5)
     menu: list[tuple[int, ...]] = [(taken,) for taken in best.solution.options]
     free: set[int] = set()
@@ -195,6 +176,24 @@ def window(ready: Ready, best: Found, chance: random.Random, most: int = 36) -> 
         frozen=frozenset(range(len(instance.choices))) - free,
         incumbent=best.solution,
     )
+
+
+def _window_order(ready: Ready, best: Found, chance: random.Random) -> list[int]:
+    """Return all choices in the order in which a window takes them in."""
+    ends: dict[int, list[tuple[int, int]]] = {}
+    for number, spots in enumerate(best.solution.spots):
+        for spot in spots:
+            ends.setdefault(spot.source, []).append((spot.y, number))
+    rest = list(range(len(ready.instance.choices)))
+    chance.shuffle(rest)
+    way = chance.random()
+    if not ends or way >= 0.75:
+        return rest
+    source = chance.choice(sorted(ends))
+    y = max(ends[source])[0] if way < 0.35 else chance.choice(ends[source])[0]
+    near = [number for _, number in sorted(ends[source], key=lambda item: (abs(item[0] - y), item))]
+    # One stranger among the neighbours, so that pieces can change rolls.
+    return list(dict.fromkeys([*near[:2], rest[0], *near[2:], *rest]))
 
 
 def _some_options(

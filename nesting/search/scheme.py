@@ -71,7 +71,6 @@ def make_ready(instance: Instance) -> Ready:
         tuple(tuple(shapes_of(piece) for piece in option.pieces) for option in choice.options)
         for choice in instance.choices
     )
-    grounds = grounds_of(instance, (False,) * len(instance.sources))
     rates, openings = _prices(instance)
     ranks = sorted(
         range(len(instance.sources)),
@@ -97,26 +96,28 @@ def make_ready(instance: Instance) -> Ready:
             tuple(groups[choice.lot_group]) if choice.lot_group is not None else (number,)
             for number, choice in enumerate(instance.choices)
         ),
-        usable=undominated(
-            instance,
-            tuple(
-                tuple(
-                    taken
-                    for taken, option in enumerate(choice.options)
-                    if all(
-                        any(
-                            fits(shape, ground)
-                            for shape in ways
-                            for source, ground in zip(instance.sources, grounds, strict=True)
-                            if source.terms is None or option.order_width in (None, made_width(source))
-                        )
-                        for ways in shapes[number][taken]
-                    )
-                )
-                for number, choice in enumerate(instance.choices)
-            ),
-        ),
+        usable=undominated(instance, _fitting(instance, shapes)),
     )
+
+
+def _fitting(
+    instance: Instance, shapes: tuple[tuple[tuple[tuple[Shape, ...], ...], ...], ...]
+) -> tuple[tuple[int, ...], ...]:
+    """Return per choice the options whose pieces all fit some source that they may be cut from."""
+    grounds = list(zip(instance.sources, grounds_of(instance, (False,) * len(instance.sources)), strict=True))
+    fitting = []
+    for choice, by_option in zip(instance.choices, shapes, strict=True):
+        kept = []
+        for taken, (option, by_piece) in enumerate(zip(choice.options, by_option, strict=True)):
+            allowed = [
+                ground
+                for source, ground in grounds
+                if source.terms is None or option.order_width in (None, made_width(source))
+            ]
+            if all(any(fits(shape, ground) for shape in ways for ground in allowed) for ways in by_piece):
+                kept.append(taken)
+        fitting.append(tuple(kept))
+    return tuple(fitting)
 
 
 def _prices(instance: Instance) -> tuple[tuple[int, ...], tuple[int, ...]]:

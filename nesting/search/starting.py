@@ -189,40 +189,45 @@ def served_from_hand(ready: Ready, scheme: Scheme, ranked: tuple[tuple[int, ...]
         },
         key=lambda mates: (-sum(_area(ready, scheme, number) for number in mates), mates),
     )
-    grounds = ready.grounds(scheme.anchored)
+    served: dict[int, str] = {}
     for lot in ready.lots:
         if lot in ready.order_lots:
             continue
-        inside = [grounds[s] for s, source in enumerate(instance.sources) if source.lot == lot]
-        served: list[int] = []
         for mates in units:
-            if any(scheme.lots[number] not in (scheme.order_lot, None) for number in mates) and scheme.order_lot:
+            options = None if mates[0] in served else _options_in_lot(ready, scheme, ranked, mates, lot)
+            if options is None:
                 continue
-            options = list(scheme.options)
-            for number in mates:
-                fitting = [
-                    taken
-                    for taken in ranked[number]
-                    if all(
-                        any(fits(shape, ground) for shape in ways for ground in inside)
-                        for ways in ready.shapes[number][taken]
-                    )
-                    and instance.choices[number].options[taken].arrow
-                    == instance.choices[number].options[scheme.options[number]].arrow
-                ]
-                if not fitting:
-                    break
-                options[number] = fitting[0]
-            else:
-                lots = tuple(lot if number in mates else old for number, old in enumerate(scheme.lots))
-                trial = replace(scheme, options=tuple(options), lots=lots)
-                only = {*served, *mates}
-                trial = replace(trial, sequence=next(sequences(ready, trial.options)))
-                part = replace(trial, sequence=tuple(who for who in trial.sequence if who[0] in only))
-                if place(ready, part).missing == 0:
-                    scheme = trial
-                    served += mates
+            lots = tuple(lot if number in mates else old for number, old in enumerate(scheme.lots))
+            trial = replace(scheme, options=options, lots=lots)
+            trial = replace(trial, sequence=next(sequences(ready, options)))
+            here = {number for number, other in served.items() if other == lot} | set(mates)
+            part = replace(trial, sequence=tuple(who for who in trial.sequence if who[0] in here))
+            if place(ready, part).missing == 0:
+                scheme = trial
+                served |= dict.fromkeys(mates, lot)
     return scheme
+
+
+def _options_in_lot(
+    ready: Ready, scheme: Scheme, ranked: tuple[tuple[int, ...], ...], mates: tuple[int, ...], lot: str
+) -> tuple[int, ...] | None:
+    """Return the options of `scheme`, those of `mates` the likeliest whose pieces each fit goods of `lot`; or None."""
+    instance = ready.instance
+    grounds = ready.grounds(scheme.anchored)
+    inside = [grounds[s] for s, source in enumerate(instance.sources) if source.lot == lot]
+    options = list(scheme.options)
+    for number in mates:
+        choice = instance.choices[number]
+        for taken in ranked[number]:
+            ways_of_pieces = ready.shapes[number][taken]
+            if choice.options[taken].arrow == choice.options[options[number]].arrow and all(
+                any(fits(shape, ground) for shape in ways for ground in inside) for ways in ways_of_pieces
+            ):
+                options[number] = taken
+                break
+        else:
+            return None
+    return tuple(options)
 
 
 def _area(ready: Ready, scheme: Scheme, number: int) -> int:
