@@ -293,7 +293,7 @@ class Floor:
         if name is None or polygon is None:
             return
         if not is_convex(polygon):
-            self.faults.add(loc, "not-convex", "a keep-out has no corner that points inward", "give it as two")
+            self.faults.add(loc, "not-convex", "a corner of the keep-out points inward", "give it as two zones")
             return
         if apart(self.ring.points, polygon):
             self.faults.add(loc, "keep-out-outside", "the keep-out does not lie in its room", "check its place")

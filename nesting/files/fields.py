@@ -280,8 +280,9 @@ def normal_word(text: str) -> str:
 def nearest(text: str, names: Iterable[str]) -> str:
     """Return a hint that names the nearest of `names`, or all of them if they are few."""
     known = list(dict.fromkeys(names))
-    close = difflib.get_close_matches(text.lower(), [name.lower() for name in known], n=1, cutoff=0.6)
-    if close:
-        meant = next(name for name in known if name.lower() == close[0])
+    close = difflib.get_close_matches(text.lower(), [name.lower() for name in known], n=3, cutoff=0.6)
+    if close:  # the first letter is seldom wrong
+        likely = next((name for name in close if name[:1] == text[:1].lower()), close[0])
+        meant = next(name for name in known if name.lower() == likely)
         return f"did you mean `{meant}`?"
     return "known: " + ", ".join(known) if 0 < len(known) <= 12 else ""

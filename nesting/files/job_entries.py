@@ -28,7 +28,6 @@ from nesting.files.fields import (
     Words,
     Yes,
     listed,
-    refuse,
 )
 from nesting.files.room_entries import RoomEntry, Settings, key
 
@@ -183,12 +182,6 @@ class JobHeader(Settings):
         description="how far walks and loops of joined rooms may fail to close (default 10 mm)"
     )
     match: list[Names] | None = key(description="lists of rooms whose pattern runs through: [[Lounge, Hall]]")
-
-    @model_validator(mode="after")
-    def _whole_coins(self) -> JobHeader:
-        if self.coins is not None and self.coins not in (1, 10, 100, 1000):
-            raise refuse("bad-money", f"{self.coins} coins do not make a decimal amount", "1, 10, 100 or 1000")
-        return self
 
 
 class JobEntry(JobHeader):

@@ -51,6 +51,9 @@ class JobReader:
     def job(self) -> Job | None:
         """Return the job, or None with the faults noted."""
         header = self._header()
+        if header and header.coins not in (None, 1, 10, 100, 1000):
+            what = f"{header.coins} coins do not make a decimal amount"
+            self.faults.add(("coins",), "bad-money", what, "write 1, 10, 100 or 1000")
         parts = {name: self._entries(name, model) for name, model in PARTS.items()}
         header = header or JobHeader.model_construct(job="", unit=self.unit)
         materials: dict[int, MaterialEntry] = parts["materials"]
@@ -188,7 +191,8 @@ class JobReader:
             return self.materials.get(0) if count == 1 else None
         number = self.known.get(name.strip().lower())
         if number is None and count:
-            names = [entry.name for entry in self.material_entries.values()]
+            raw = (item.get("name") for item in self._raw("materials") if isinstance(item, dict))
+            names = [name for name in raw if isinstance(name, str)]
             self.faults.add((*loc, "material"), "unknown-name", f"there is no material {name!r}", nearest(name, names))
         return self.materials.get(number) if number is not None else None
 

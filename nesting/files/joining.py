@@ -263,6 +263,10 @@ class Placing:
 
 def overlap(first: tuple[Point, ...], second: tuple[Point, ...]) -> bool:
     """Tell whether two floors share more than a line."""
+    boxes = [(*map(min, zip(*points, strict=True)), *map(max, zip(*points, strict=True))) for points in (first, second)]
+    (ax0, ay0, ax1, ay1), (bx0, by0, bx1, by1) = boxes
+    if ax1 <= bx0 or bx1 <= ax0 or ay1 <= by0 or by1 <= ay0:
+        return False
     if any(contains(first, point) for point in second) or any(contains(second, point) for point in first):
         return True
     return any(_pierce(a, b) for a in segments(first) for b in segments(second))

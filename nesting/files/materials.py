@@ -96,9 +96,7 @@ def _sale(entry: MaterialEntry, widths: tuple[int, ...], loc: Loc, faults: Fault
         lengths = [price.per_m for price in entry.prices]
         known = [price for price in lengths if price is not None]
         if len(known) < len(lengths) or len(lengths) != len(widths):
-            what = (
-                f"{len(lengths)} prices for {len(widths)} widths" if len(lengths) != len(widths) else "not per length"
-            )
+            what = "one for each width is needed" if len(lengths) != len(widths) else "they are not per length"
             hint = "one price per m, ft or yd for each width; a price per area is given as `price`"
             faults.add((*loc, "prices"), "bad-price", f"the prices do not fit: {what}", hint)
         per_m = tuple(known)

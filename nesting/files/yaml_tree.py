@@ -24,6 +24,7 @@ from ruamel.yaml.events import (
     SequenceEndEvent,
     SequenceStartEvent,
 )
+from ruamel.yaml.reader import ReaderError
 
 from nesting.errors import Fault, JobError
 
@@ -72,6 +73,10 @@ def read_tree(text: str, file: str) -> Tree:
         mark = error.problem_mark or error.context_mark
         what = " ".join(str(error.problem or error.context or "cannot be read").split())
         raise JobError([builder.not_yaml(what, mark.line + 1 if mark else 0)]) from None
+    except ReaderError as error:
+        line = text.count("\n", 0, error.position) + 1
+        what = f"the sign U+{ord(text[min(error.position, len(text) - 1)]):04X} cannot stand in a text file"
+        raise JobError([builder.fault("not-yaml", what, line, "delete it: your editor may not show it")]) from None
     except YAMLError as error:
         first = (str(error).strip().splitlines() or ["cannot be read"])[0]
         raise JobError([builder.not_yaml(first, 0)]) from None
