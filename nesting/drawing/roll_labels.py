@@ -15,6 +15,7 @@ from nesting.drawing.roll_view import PlacedCut, offcut_fate
 from nesting.drawing.scene import Dot, Group, Item, Label, Shape, Spot
 from nesting.drawing.style import SMALL
 
+_LONGEST_CALLOUT_MM = 90.0
 _HEADINGS: tuple[Spot, ...] = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))
 _ARROWS = ("→", "↑", "←", "↓")
 
@@ -48,7 +49,9 @@ def piece_label(frame: RowFrame, piece: PlacedCut) -> Group:
             frame.taken.add(labels)
             return Group(role="label", id=f"label-{piece.cut.number}{suffix}", piece=piece.cut.id, items=items)
     note = f" · {caption.note}" if caption.note else ""
-    text = f"{piece.cut.number} {piece.name} · {caption.size} {_ARROWS[way]}{note}"
+    tail = f" · {caption.size} {_ARROWS[way]}{note}"
+    room = _LONGEST_CALLOUT_MM - text_width_mm(f"{piece.cut.number} {tail}", SMALL)
+    text = f"{piece.cut.number} {shortened(piece.name, SMALL, room)}{tail}"
     frame.callouts.append(Callout(text=text, box=frame.box(rooms[0]), piece=piece.cut.id))
     return Group(role="label", items=())
 
@@ -114,6 +117,7 @@ def _plate(label: Label) -> Shape:
     """Return paper under a label that stands on a line."""
     (x0, y0), (x1, y1) = label.box[0], label.box[2]
     rim = (y1 - y0) * 0.15
+    x1 = x0 + 0.86 * (x1 - x0)  # most faces run narrower than the estimate
     box = ((x0, y0 + rim), (x1, y0 + rim), (x1, y1 - rim), (x0, y1 - rim))
     return Shape(role="plate", rings=(box,), closed=True)
 
@@ -137,20 +141,21 @@ def start_label(frame: RowFrame) -> Group:
     return Group(role="label", items=())
 
 
-def set_callouts(frame: RowFrame) -> tuple[Group, float] | None:
-    """Return the callouts below the roll with their leaders, and the y below them; None if there are too many.
+def set_callouts(frame: RowFrame) -> tuple[Group, Group, float] | None:
+    """Return leaders, the callouts below the roll, and the y below them; None if there are too many.
 
     From right to left: every label hangs to the right of its leader's foot, so a leader never crosses a label set
     before it, and a label only has to go below the leaders that it would cross.
     """
-    items: list[Item] = []
+    lines: list[Item] = []
+    labels: list[Item] = []
     gap, pitch = 1.0, SMALL * LINE_HEIGHT + 0.5
     first, foot = frame.bottom + 4.2, frame.right
     lanes: list[float] = []  # how far right of the page's left a lane is free
     deepest = frame.bottom
     head_before = frame.right + gap
     for note in sorted(frame.callouts, key=lambda c: (-c.middle[0], -c.middle[1], c.text)):
-        text = shortened(note.text, SMALL, 90.0)
+        text = shortened(note.text, SMALL, 1.3 * _LONGEST_CALLOUT_MM)
         width = text_width_mm(text, SMALL)
         at = (_clear_x(frame, note, head_before - gap), note.middle[1])
         head_before = at[0]
@@ -162,12 +167,13 @@ def set_callouts(frame: RowFrame) -> tuple[Group, float] | None:
         lanes[: lane + 1] = [foot] * (lane + 1)
         y = first + lane * pitch
         line = (at, (at[0], frame.bottom + 0.6), (foot, first - 2.0), (foot, y))
-        items += [Shape(role="leader", rings=(line,), piece=note.piece), Dot(role="dot", at=at, radius_mm=0.4)]
+        lines += [Shape(role="leader", rings=(line,), piece=note.piece), Dot(role="dot", at=at, radius_mm=0.4)]
         label = Label(role="text", text=text, at=(foot + 0.6, y), size_mm=SMALL, piece=note.piece)
-        items.append(label)
+        labels.append(label)
         frame.taken.add((label,))
         deepest = max(deepest, y)
-    return Group(role="callouts", id=f"callouts{frame.suffix}", items=tuple(items)), deepest + 0.8
+    leaders = Group(role="leaders", id=f"leaders{frame.suffix}", items=tuple(lines))
+    return leaders, Group(role="callouts", id=f"callouts{frame.suffix}", items=tuple(labels)), deepest + 0.8
 
 
 def _clear_x(frame: RowFrame, note: Callout, highest: float) -> float:

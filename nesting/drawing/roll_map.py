@@ -205,8 +205,8 @@ def _pattern_keys(view: RollView, scale: int) -> list[Key]:
     least = LEAST_PATTERN_MM / mm_per_nm(scale)
     along = thinning(view.lattice.along_nm, least)
     across = thinning(view.lattice.across_nm, least) if view.lattice.across_nm else 1
-    which = "every repeat" if along == across == 1 else f"every {along} repeats along"
-    which += f", every {across} across" if across > 1 else ""
+    parts = [f"every {n} repeats {way}" for n, way in ((along, "along"), (across, "across")) if n > 1]
+    which = ", ".join(parts) if along > 1 and across > 1 else "every repeat" + "".join(f", {part}" for part in parts)
     assumed = "" if view.source.phase_known else ", as counted from the first mark"
     return [Key(role="pattern", text=f"pattern lines, {which}{assumed}", form="line")]
 

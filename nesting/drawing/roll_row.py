@@ -50,9 +50,9 @@ def drawn_row(frame: RowFrame) -> DrawnRow | None:
     callouts = set_callouts(frame)
     if callouts is None:
         return None
-    group, bottom = callouts
+    leaders, beside, bottom = callouts
     marks = [_pattern(frame), _edges(frame)]
-    shown = tuple(g for g in (*areas, *marks, chain, *labels, group) if g is not None and g.items)
+    shown = tuple(g for g in (*areas, *marks, leaders, chain, *labels, beside) if g is not None and g.items)
     return DrawnRow(groups=shown, height_mm=bottom + 2.5)
 
 

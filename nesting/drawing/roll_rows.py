@@ -26,7 +26,7 @@ class Row:
 def broken_into_rows(view: RollView, longest_nm: int) -> tuple[Row, ...]:
     """Return rows of at most `longest_nm`, broken where no piece crosses if that does not make a row much shorter.
 
-    A rest longer than a row with nothing on it but one offcut is drawn only in part.
+    A rest longer than half a row with nothing on it but one offcut is drawn only in part.
     """
     end, last = view.source.length_nm, view.last_nm()
     spans = [bounding_rect(piece.rects) for piece in view.placed]
@@ -34,7 +34,7 @@ def broken_into_rows(view: RollView, longest_nm: int) -> tuple[Row, ...]:
     at = 0
     while at < end:
         high = min(end, at + longest_nm)
-        nothing_more = end - high > longest_nm and last < high - longest_nm // 5
+        nothing_more = end - high > longest_nm // 2 and last < high - longest_nm // 5
         if high < end and not nothing_more:
             high = _good_break(view, spans, at, high)
         rows.append(Row(y0_nm=at, y1_nm=high, goes_on=nothing_more))

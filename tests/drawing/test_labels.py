@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import isclose
 
 import pytest
@@ -55,7 +56,7 @@ def test_spread_keeps_the_gap_and_the_order(wanted: list[float], gap: float) -> 
         assert (len(wanted) - 1) * gap > 100.0
         return
     assert len(places) == len(wanted)
-    assert all(b - a >= gap - 1e-6 for a, b in zip(places, places[1:], strict=False))
+    assert all(b - a >= gap - 1e-6 for a, b in pairwise(places))
     assert all(-1e-6 <= at <= 100.0 + 1e-6 for at in places)
 
 

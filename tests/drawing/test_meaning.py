@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from math import hypot, isclose
 
 import pytest
@@ -24,7 +25,7 @@ from nesting.drawing.room_plan import room_scene
 from nesting.drawing.room_view import inside, piece_floor, room_view, to_floor
 from nesting.drawing.scene import EITHER, Label, Scene, Shape
 from tests.drawing import plans
-from tests.drawing.plans import MM, lay_point
+from tests.drawing.building import MM, lay_point
 from tests.drawing.scenes import roll_sheets
 
 PLANS = {name: make() for name, make in plans.ALL.items()}
@@ -220,7 +221,7 @@ def test_rows_follow_one_another_to_the_end(longest_mm: int, name: str) -> None:
         view = roll_view(plan, part, source)
         rows = broken_into_rows(view, longest_mm * MM)
         assert rows[0].y0_nm == 0
-        assert all(a.y1_nm == b.y0_nm for a, b in zip(rows, rows[1:], strict=False))
+        assert all(a.y1_nm == b.y0_nm for a, b in pairwise(rows))
         assert all(0 < row.length_nm <= longest_mm * MM for row in rows)
         assert not any(row.goes_on for row in rows[:-1])
         assert rows[-1].goes_on or rows[-1].y1_nm == source.length_nm

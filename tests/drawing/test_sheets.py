@@ -15,6 +15,7 @@ import pytest
 from nesting.domain.job import Unit
 from nesting.domain.plan import Plan
 from nesting.drawing import A4, EITHER, LETTER, drawings, roll_map, roll_maps, room_plan
+from nesting.drawing.lengths import size_text
 from nesting.drawing.scene import Group, Scene
 from nesting.drawing.svg import to_svg
 from tests.drawing import plans
@@ -45,6 +46,16 @@ def test_no_label_on_another_and_all_on_the_sheet(name: str, page: object) -> No
         assert too_small(scene) == []
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_crowded_rolls_and_ragged_rooms_stay_legible(seed: int) -> None:
+    for plan in (plans.crowded(seed), plans.ragged(seed)):
+        for scene in _sheets(plan):
+            assert overlapping(scene) == [] and off_the_sheet(scene) == [] and drawn_off_the_sheet(scene) == []
+        said = " ".join(label.text for scene in roll_sheets(plan) for label in scene.labels)
+        for cut in plan.materials[0].cuts:
+            assert size_text(cut.rects[0].width_nm, cut.rects[0].length_nm, plan.job.unit) in said
+
+
 def test_an_overlap_would_be_noticed() -> None:
     scene = roll_sheets(PLANS["clinic"])[0]
     label = scene.labels[3]
@@ -55,7 +66,7 @@ def test_an_overlap_would_be_noticed() -> None:
 
 
 @pytest.mark.parametrize("name", PLANS)
-def test_every_piece_is_said_in_full_once_on_the_roll_maps(name: str) -> None:
+def test_every_piece_is_said_in_full_on_the_roll_maps(name: str) -> None:
     plan = PLANS[name]
     texts = [label.text for scene in roll_sheets(plan) for label in scene.labels if label.piece]
     for part in plan.materials:
