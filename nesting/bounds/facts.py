@@ -50,4 +50,4 @@ class ItemFacts:
 
     item_id: str
     area_nm2: int
-    rectangle_nm: tuple[int, int] | None  # (across, along) if it is cut in one piece and never turned
+    rectangle_nm: tuple[int, int] | None  # rough (across, along) if it is cut in one piece and never turned

@@ -60,7 +60,7 @@ class MaterialBounds:
         kind = self.job.goal.kind
         if effort < 1 or kind not in (GoalKind.BALANCED, GoalKind.LEAST_ROLL):
             return None
-        if not self.rooms or len(self.rooms) + len(self.items) > LARGEST_SEARCH or not self.material.orders_allowed:
+        if not 0 < len(self.rooms) + len(self.items) <= LARGEST_SEARCH or not self.material.orders_allowed:
             return None
         supply = self._supply()
         value = StackingModel(self.rooms, self.items, supply).bound(deterministic_time=min(effort, 60) * 0.4, seed=seed)
@@ -103,6 +103,7 @@ class MaterialBounds:
             seam_worth=seam_worth(self.job.goal, unit),
             longest=self._longest(unit),
             horizon=ceil((length + repeats) / unit) + 1,
+            most_seams=self.job.goal.most_seams,
         )
 
 
@@ -186,22 +187,38 @@ def _first(
 
 
 def _least_cost(found: MaterialBounds, roll_nm2: int, seams: int) -> int:
-    """Return a bound on the cost: the cheapest goods by area, and the charges for the fewest cross seams and cuts."""
-    material, goal = found.material, found.job.goal
+    """Return a bound on the cost: the cheapest goods by area, and the charges for the fewest cuts and cross seams.
+
+    Every seam parts a piece in two, so there are at least as many cuts more than rooms.
+    """
+    goal = found.job.goal
+    cross = sum(min(lay.fewest_cross_seams for lay in room.lays) for room in found.rooms)
+    charges = goal.charge_per_cut * (len(found.rooms) + len(found.items) + seams) + goal.charge_per_cross_seam * cross
+    return charges + (_least_price(found.material, roll_nm2) if roll_nm2 else 0)
+
+
+def _least_price(material: Material, roll_nm2: int) -> int:
+    """Return the least price of so much roll with its cut charge.
+
+    Each order is rounded half up by itself, so that every one may cost half a coin less than its exact price. One
+    order a width is the most where rolls are made in any length. Elsewhere more orders never pay if what each costs
+    besides, cut charge and squaring, is worth that half coin; if it is not, only the charge is sure.
+    """
     sale = material.sale
-    if roll_nm2 == 0:
-        return 0
-    prices = []
+    rates = [Fraction(0)]
     if sale.price_per_m is not None:
-        prices = [
-            Fraction(price) * METRE_NM / width
-            for price, width in zip(sale.price_per_m, material.widths_nm, strict=True)
-        ]
+        pairs = zip(sale.price_per_m, material.widths_nm, strict=True)
+        rates = [Fraction(price) * METRE_NM / width for price, width in pairs]
     elif sale.price_per_m2 is not None:
-        prices = [Fraction(sale.price_per_m2)]
-    goods = floor(min(prices) * roll_nm2 / METRE_NM**2) if prices else 0
-    cuts = len(found.rooms) + len(found.items)
-    return goods + sale.cut_charge + goal.charge_per_cut * cuts
+        rates = [Fraction(sale.price_per_m2)]
+    rate = min(rates) / METRE_NM**2
+    exact = rate * roll_nm2
+    half = Fraction(1, 2)
+    if sale.cut_charge + rate * material.squaring_nm * min(material.widths_nm) >= half:
+        return max(0, ceil(exact - half)) + sale.cut_charge
+    if material.longest_nm is None and sale.lot_limit_nm is None:
+        return max(0, ceil(exact - half * len(material.widths_nm))) + sale.cut_charge
+    return sale.cut_charge
 
 
 def _considered(job: Job, material: Material, value: int) -> int:

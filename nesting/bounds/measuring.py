@@ -10,7 +10,7 @@ from nesting.bounds.facts import Core, ItemFacts, Lay, RoomFacts
 from nesting.domain.geometry import LayDirection, Point, Rect
 from nesting.domain.job import Job, Room
 from nesting.domain.layout import AllowanceKind
-from nesting.domain.material import Material, Turning
+from nesting.domain.material import Material, StockPiece, Turning
 from nesting.domain.rules import RuleId
 from nesting.floor.frames import lay_directions
 from nesting.floor.outlines import LayFloor, Side, lay_floor
@@ -33,12 +33,13 @@ def room_facts(job: Job, material: Material, group: int, room: Room) -> RoomFact
 def item_facts(job: Job, material: Material) -> tuple[ItemFacts, ...]:
     """Return the loose pieces and the runs of strips, each with its least area."""
     free = material.turning is Turning.FREE and material.pattern is None
+    step = material.cutting_step_nm
     found = []
     for loose in job.loose:
         if loose.material_id == material.id:
             whole = loose.most_parts == 1 and not free
             area = loose.width_nm * loose.length_nm
-            rectangle = (loose.width_nm, loose.length_nm) if whole else None
+            rectangle = (-(-loose.width_nm // step) * step, -(-loose.length_nm // step) * step) if whole else None
             found += [
                 ItemFacts(item_id=f"{loose.id}#{number + 1}", area_nm2=area, rectangle_nm=rectangle)
                 for number in range(loose.count)
@@ -68,11 +69,29 @@ class _Goods:
         if room.access.longest_nm is not None and room.rules.holds(RuleId.ACCESS):
             self.longest_nm = min(self.longest_nm or room.access.longest_nm, room.access.longest_nm)
 
+        self.one_phase_a_lot = self._one_phase_a_lot(stock)
+
+    def _one_phase_a_lot(self, stock: list[StockPiece]) -> bool:
+        """Tell whether all goods of each lot have one phase across.
+
+        Then neighbouring breadths lie whole repeats apart; from goods of different phase they may lie otherwise. The
+        phase of an order, and of goods in hand whose phase is not known, counts as 0 where they are bound at all.
+        """
+        pattern = self.material.pattern
+        if pattern is None or pattern.across_nm is None:
+            return True
+        phases: dict[str, set[int]] = {}
+        for piece in stock:
+            if piece.lot is not None:
+                found = phases.setdefault(piece.lot, {0} if piece.lot_orderable else set())
+                found.add(0 if piece.phase_nm is None else piece.phase_nm[0] % pattern.across_nm)
+        return all(len(found) == 1 for found in phases.values())
+
     def fewest_breadths(self, across_nm: int) -> int:
         """Return how many breadths cover a width: the first takes the goods' width, each other one pitch more."""
         overlap, pattern = self.material.seam_overlap_nm, self.material.pattern
         pitch = self.widest_nm - overlap
-        if pattern is not None and pattern.across_nm is not None and not pattern.at_seam:
+        if pattern is not None and pattern.across_nm is not None and not pattern.at_seam and self.one_phase_a_lot:
             pitch = pattern.across_nm * max(1, pitch // pattern.across_nm)
         if across_nm <= self.widest_nm:
             return 1

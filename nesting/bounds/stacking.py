@@ -42,6 +42,7 @@ class Supply:
     seam_worth: Fraction
     longest: int | None  # the longest piece that any goods give, units; None: no limit
     horizon: int
+    most_seams: int | None = None  # the goal's cap
 
 
 class StackingModel:
@@ -72,6 +73,8 @@ class StackingModel:
         worth = self.supply.seam_worth
         roll = cp_model.LinearExpr.weighted_sum(self.ordered, [worth.denominator * w for w in self.supply.widths])
         price = worth.numerator * max(self.supply.widths)
+        if self.supply.most_seams is not None:
+            self.model.add(cp_model.LinearExpr.sum(self.seams) <= self.supply.most_seams)
         self.model.minimize(roll + price * cp_model.LinearExpr.sum(self.seams))
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
@@ -280,7 +283,8 @@ class StackingModel:
 
     def _item(self, item: ItemFacts) -> None:
         always = self.model.new_constant(1)
-        self._count(always, item.area_nm2, 0)
+        area = item.area_nm2 if item.rectangle_nm is None else item.rectangle_nm[0] * item.rectangle_nm[1]
+        self._count(always, area, 0)
         if item.rectangle_nm is not None:
             across, along = (floor(side / self.supply.unit_nm) for side in item.rectangle_nm)
             made = [self.model.new_bool_var("") for _ in self.supply.widths]
