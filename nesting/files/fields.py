@@ -12,7 +12,6 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import (
     BaseModel,
-    BeforeValidator,
     ConfigDict,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
@@ -206,9 +205,22 @@ def listed(value: Any) -> Any:
     return value if isinstance(value, list) else [value]
 
 
-Names = Annotated[list[Words], BeforeValidator(listed)]
-Lengths = Annotated[list[Length], BeforeValidator(listed)]
-Offsets = Annotated[list[LengthOrZero], BeforeValidator(listed)]
+class OrOne:
+    """Makes a list that may be written as its one item, for `Annotated`."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Return the validator."""
+        return core_schema.no_info_before_validator_function(listed, handler(source))
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        """Return the item, or a list of it."""
+        schema = handler(core)
+        return {"anyOf": [schema["items"], schema]}
+
+
+Names = Annotated[list[Words], OrOne()]
+Lengths = Annotated[list[Length], OrOne()]
+Offsets = Annotated[list[LengthOrZero], OrOne()]
 
 
 def _money(value: Any, info: ValidationInfo) -> int:

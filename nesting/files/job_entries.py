@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, model_validator
+from pydantic import Field, GetJsonSchemaHandler, model_validator
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
@@ -21,13 +21,13 @@ from nesting.files.fields import (
     Names,
     Offsets,
     OneOf,
+    OrOne,
     PriceText,
     Share,
     Size,
     Whole,
     Words,
     Yes,
-    listed,
 )
 from nesting.files.room_entries import RoomEntry, Settings, key
 
@@ -63,7 +63,7 @@ def _or_word(schema: JsonSchemaValue, word: JsonSchemaValue) -> JsonSchemaValue:
 class OffcutsEntry(Entry):
     """Which offcuts are worth keeping, and how the goods are cut up."""
 
-    worth_keeping: Annotated[list[Size], BeforeValidator(listed)] | None = key(
+    worth_keeping: Annotated[list[Size], OrOne()] | None = key(
         description="sizes of which an offcut must hold one, either way round (default 600 x 600 mm, 300 x 2000 mm)"
     )
     bench_cuts: Yes | None = key(description="cut across the whole width first, then split (default no)")

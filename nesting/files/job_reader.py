@@ -9,9 +9,9 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from nesting.domain.job import EdgeKind, Job, LoosePiece, Room, Strip, Unit
+from nesting.domain.job import Job, LoosePiece, Room, Strip, Unit
 from nesting.domain.material import Material, StockPiece
-from nesting.domain.rules import MM, Goal, GoalKind, OffcutRules
+from nesting.domain.rules import Goal, GoalKind, OffcutRules
 from nesting.files.faults import Faults
 from nesting.files.fields import Reading, nearest
 from nesting.files.job_entries import (
@@ -26,12 +26,15 @@ from nesting.files.job_entries import (
 from nesting.files.joining import DoorBook, Placing
 from nesting.files.materials import material_of
 from nesting.files.names import slug, unique
-from nesting.files.outline import length_of
+from nesting.files.pieces import loose_of, strip_of, wall_runs
 from nesting.files.room_entries import RoomEntry
 from nesting.files.rooms import TOLERANCE_NM, RoomReader
 from nesting.files.stock import stock_of
 from nesting.files.yaml_tree import Loc, Tree
 from nesting.units import half_up
+
+MOST_ITEMS = 1_000
+"""Rooms, materials, pieces in hand … of one job."""
 
 
 class JobReader:
@@ -127,6 +130,9 @@ class JobReader:
         items = self.data.get(name, [])
         if not isinstance(items, list):
             self.faults.add((name,), "wrong-type", "a list is expected here", "begin each item with `- `")
+            return {}
+        if len(items) > MOST_ITEMS:
+            self.faults.add((name,), "too-large", f"more than {MOST_ITEMS} items stand here", "split the job")
             return {}
         out = {}
         for i, item in enumerate(items):
@@ -282,71 +288,24 @@ class JobReader:
             loc = ("loose pieces", i)
             ident = self._ident(entry, loc, owners, "piece")
             material = self._material(entry.material, loc)
-            if material is None:
-                continue
-            least = 300 * MM if entry.least_part is None else entry.least_part
-            parts = entry.most_parts or 1
-            if parts > 1 and least * 2 > max(entry.size):
-                self.faults.add(
-                    loc, "too-large", "two of the least parts are longer than the piece", "check `least part`"
-                )
-            out.append(
-                LoosePiece(
-                    id=ident,
-                    name=entry.name,
-                    material_id=material.id,
-                    width_nm=entry.size[0],
-                    length_nm=entry.size[1],
-                    count=entry.count or 1,
-                    most_parts=parts,
-                    least_part_nm=least,
-                    line=self.faults.tree.line_of(loc),
-                )
-            )
+            if material is not None:
+                out.append(loose_of(entry, material, loc, self.faults, ident=ident))
         return tuple(out)
 
     def _read_strips(
         self, entries: dict[int, StripEntry], owners: set[str], rooms: dict[int, Room]
     ) -> tuple[Strip, ...]:
         self._named_once(entries, "strips", "strips")
+        listed = [str(item.get("name", "")) for item in self._raw("rooms") if isinstance(item, dict)]
         out = []
         for i, entry in entries.items():
             loc = ("strips", i)
             ident = self._ident(entry, loc, owners, "strip")
             material = self._material(entry.material, loc)
-            runs = [*(entry.runs or ()), *self._wall_runs(entry, loc, rooms)]
-            if not entry.runs and not entry.walls_of:
-                self.faults.add(loc, "missing-key", "the runs of the strip are missing", "give `runs` or `walls of`")
+            runs = wall_runs(entry, loc, self.faults, rooms=tuple(rooms.values()), listed=listed)
             if material is not None:
-                strip = Strip(
-                    id=ident,
-                    name=entry.name,
-                    material_id=material.id,
-                    width_nm=entry.width,
-                    runs_nm=tuple(runs),
-                    line=self.faults.tree.line_of(loc),
-                )
-                out.append(strip if entry.least_joint is None else replace(strip, least_joint_nm=entry.least_joint))
+                out.append(strip_of(entry, material, runs, loc, self.faults, ident=ident))
         return tuple(out)
-
-    def _wall_runs(self, entry: StripEntry, loc: Loc, rooms: dict[int, Room]) -> list[int]:
-        """Return the lengths of the walls of the rooms named, stretch by stretch."""
-        listed = [str(item.get("name", "")) for item in self._raw("rooms") if isinstance(item, dict)]
-        by_name = {name.lower(): room for room in rooms.values() for name in (room.name, room.id)}
-        out: list[int] = []
-        for name in entry.walls_of or ():
-            room = by_name.get(name.lower())
-            if room is None:
-                if name.lower() not in (known.lower() for known in listed):
-                    self.faults.add(
-                        (*loc, "walls of"), "unknown-name", f"there is no room {name!r}", nearest(name, listed)
-                    )
-                continue
-            ends = (*room.outline[1:], room.outline[0])
-            for start, end, edge in zip(room.outline, ends, room.edges, strict=True):
-                if edge.kind is EdgeKind.WALL:
-                    out.append(length_of((start, end)))
-        return out
 
 
 def _offcuts(header: JobHeader) -> OffcutRules:

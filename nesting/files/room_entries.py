@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, model_validator
+from pydantic import Field, GetJsonSchemaHandler, model_validator
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
@@ -18,13 +18,13 @@ from nesting.files.fields import (
     LengthOrZero,
     Names,
     OneOf,
+    OrOne,
     Point,
     Size,
     Weight,
     Whole,
     Words,
     Yes,
-    listed,
 )
 
 key = partial(Field, default=None)
@@ -49,7 +49,7 @@ class RulesEntry(Entry):
         description="cove inserts at outside corners are as wide as the cove is high, and so many times as long "
         "(default 2)"
     )
-    waive: Annotated[list[Annotated[str, OneOf("rule", *RuleId)]], BeforeValidator(listed)] | None = key(
+    waive: Annotated[list[Annotated[str, OneOf("rule", *RuleId)]], OrOne()] | None = key(
         description="rules that are taken out"
     )
 

@@ -31,6 +31,7 @@ from nesting.errors import Fault, JobError
 LARGEST_JOB_BYTES = 2_000_000
 DEEPEST = 12
 MOST_VALUES = 60_000
+LONGEST_TEXT = 2_000
 
 Loc = tuple[str | int, ...]
 """The path of a value: keys and list indexes."""
@@ -155,6 +156,8 @@ class _Builder:
         """Return the text of a scalar, None for a plain null."""
         if event.tag is not None and not (event.tag == "!" or event.implicit[0] or event.implicit[1]):
             raise JobError([self.fault("tag", f"tags ({event.tag}) are not read", line, "leave the tag out")])
+        if len(event.value) > LONGEST_TEXT:
+            raise JobError([self.fault("too-large", f"a text of more than {LONGEST_TEXT} letters stands here", line)])
         if event.style is None and event.value in _NULLS:
             return None
         return str(event.value)

@@ -296,6 +296,10 @@ CASES: dict[str, tuple[str, list[str]]] = {
         ["unknown-name"],
     ),
     "a strip without runs": (HEAD + GOODS + ROOM + "strips:\n  - {name: Cove, width: 10 cm}\n", ["missing-key"]),
+    "parts longer than the piece": (
+        HEAD + GOODS + "loose pieces:\n  - {name: Mat, size: 2 x 0.5, most parts: 2}\n",
+        ["too-large"],
+    ),
     # --- all at once
     "many": (
         HEAD

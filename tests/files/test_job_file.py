@@ -525,11 +525,11 @@ def test_a_mark_on_goods_that_do_not_vary_across() -> None:
 def test_loose_pieces_and_strips() -> None:
     job = parse_job(
         MINIMAL
-        + "loose pieces: [{name: Stair, size: 90 x 30 cm, count: 14, most parts: 2, least part: 40 cm}]\n"
+        + "loose pieces: [{name: Stair, size: 30 x 90 cm, count: 14, most parts: 2, least part: 40 cm}]\n"
         + "strips: [{name: Cove, width: 10 cm, runs: [2.5, 3], walls of: Kitchen, least joint: 1 m}]\n"
     ).job
     (stair,), (cove,) = job.loose, job.strips
-    assert (stair.width_nm, stair.length_nm, stair.count) == (90 * CM, 30 * CM, 14)
+    assert (stair.width_nm, stair.length_nm, stair.count) == (30 * CM, 90 * CM, 14)
     assert (stair.most_parts, stair.least_part_nm) == (2, 40 * CM)
     assert cove.runs_nm == (2500 * MM, 3 * M, 3600 * MM, 2800 * MM, 3600 * MM, 2800 * MM)
     assert (cove.width_nm, cove.least_joint_nm) == (10 * CM, M)
