@@ -97,7 +97,7 @@ def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[st
     for source in item.sources:
         if source.kind is not SourceKind.ORDER:
             lines.append(
-                f"  in hand  {source.stock_id or source.id} (lot {source.lot}): {length(source.used_nm)} of "
+                f"  in hand  {source.stock_id or source.id} ({_lot_text(source.lot)}): {length(source.used_nm)} of "
                 f"{length(source.length_nm)}, {length(source.width_nm)} wide"
             )
     measures, account = item.measures, item.account
@@ -126,13 +126,17 @@ def _order_lines(job: Job, item: MaterialPlan) -> list[str]:
         groups.setdefault((line.width_nm, line.lot), []).append(line)
     lines = []
     for (width, lot), rolls in sorted(groups.items()):
-        text = f"  order    {length(sum(roll.length_nm for roll in rolls))} of {length(width)} wide, lot {lot}"
+        text = f"  order    {length(sum(roll.length_nm for roll in rolls))} of {length(width)} wide, {_lot_text(lot)}"
         if len(rolls) > 1:
             text += f", as {' + '.join(length(roll.length_nm) for roll in rolls)}"
         cost, run_off = sum(roll.cost for roll in rolls), sum(roll.repeat_tolerance_nm for roll in rolls)
         text += f": {format_money(cost, job.currency, job.coin_per_unit)}" if cost else ""
         lines += [text, *([f"           and {length(run_off)} in case the repeat runs off"] if run_off else [])]
     return lines or ["  order    nothing"]
+
+
+def _lot_text(lot: str) -> str:
+    return lot if lot.startswith("new lot") else f"lot {lot}"
 
 
 def _seams_text(item: MaterialPlan) -> str:
