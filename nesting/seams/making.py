@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from nesting.domain.geometry import Point
 from nesting.domain.job import Room
@@ -12,7 +13,7 @@ from nesting.domain.rules import RuleId
 from nesting.floor.outlines import lay_floor
 from nesting.seams.crossings import Levels, on_lattice
 from nesting.seams.drafts import Draft, Faults, Trial, bounds_of, drafted, too_wide_nm
-from nesting.seams.family import Family
+from nesting.seams.family import Family, Interval, last_allowed
 from nesting.seams.laid import Goods
 from nesting.seams.phases import Phase, placed_phases, repeat_across_nm
 from nesting.seams.pieces import Bench, bench_of
@@ -112,7 +113,7 @@ class Maker:
             return [(line, phase)]
         if phase[0] is not None:
             return [(replace(line, allowed=on_lattice(line.allowed, phase[0], offsets, repeat)), phase)]
-        mirrored = line.mirrored().farthest(None, width_nm)
+        mirrored = line.mirrored(width_nm).farthest(None, width_nm)
         places = [line.farthest(None, width_nm), None if mirrored is None else -mirrored]
         found = [(offset - place) % repeat for place in places if place is not None for offset in offsets]
         # rooms that share a phase must be able to meet in one
@@ -169,21 +170,26 @@ class Maker:
         seen: set[Seams] = set()
         wishes = self.wishes(line, width_nm)
         oblique = any(not side.straight for side in trial.bench.floor.sides)
-        most = (MOST_TRIED_OBLIQUE if oblique else MOST_TRIED) // self.lays
+        most = (min(self.tries, MOST_TRIED_OBLIQUE) if oblique else self.tries) // self.lays
+        widest = max([width_nm, *(w for w, _ in self.goods.stock_nm)])
         excess = 0
+        wide: Seams = ()
         for base in (width_nm, None):
             if base is None:
                 if not excess:
                     return
                 base = width_nm - excess
+                shifted = {seam + by for seam in wide for by in (-excess, excess)}
+                wishes = replace(wishes, places_nm=tuple(sorted(shifted)) + wishes.places_nm)
             for seams in seam_sets(line, base, wishes):
-                if seams in seen or len(seen) >= most:
+                lawful = all(a < b for a, b in pairwise(seams)) and all(_is_in(line.allowed, seam) for seam in seams)
+                if seams in seen or len(seen) >= most or not lawful:
                     continue
                 seen.add(seams)
                 pieces = [piece for across in bounds_of(seams) for piece in trial.bench.pieces(across)]
-                over = too_wide_nm(pieces, max([width_nm, *(w for w, _ in self.goods.stock_nm)]))
+                over = too_wide_nm(pieces, widest)
                 if over > 0 and excess == 0:
-                    excess = over
+                    excess, wide = over, seams
                 yield seams
 
     def wishes(self, line: Line, width_nm: int) -> Wishes:
@@ -200,7 +206,11 @@ class Maker:
             places.add((low + high) // 2)
         places |= {end for interval in line.allowed for end in interval}
         span = (line.low_nm, line.high_nm)
-        return Wishes(widths_nm=tuple(widths), places_nm=tuple(sorted(p for p in places if span[0] < p < span[1])))
+        return Wishes(
+            widths_nm=tuple(widths),
+            places_nm=tuple(sorted(p for p in places if span[0] < p < span[1])),
+            stock_nm=tuple(w for w, _ in self.goods.stock_nm),
+        )
 
     def less_trim(self, bench: Bench, width_nm: int) -> int:
         """Return how much less side trim saves a breadth: the least, to a millimetre, that does (0: none does)."""
@@ -223,7 +233,7 @@ class Maker:
 
     def _breadths(self, bench: Bench, width_nm: int) -> int | None:
         line = self.line(bench, width_nm)
-        found = [fills(view, width_nm, None, None) for view in (line, line.mirrored())]
+        found = [fills(view, width_nm, None, None) for view in (line, line.mirrored(width_nm))]
         counts = [len(seams) for seams in found if seams is not None]
         return min(counts) if counts else None
 
@@ -247,3 +257,7 @@ class Maker:
             elif length > goods and (length - goods) <= 2 * most:
                 out.add(most)
         return tuple(sorted(out))[:3]
+
+
+def _is_in(allowed: tuple[Interval, ...], place: int) -> bool:
+    return last_allowed(allowed, place) == place

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, permutations
 
 from nesting.seams.family import Interval, last_allowed, next_allowed
 
 Seams = tuple[int, ...]
+
+MOST_STOCK = 6
+"""So many of the widest pieces in hand are looked at together …"""
+MOST_IN_HAND = 4
+"""… of which up to so many make up a room."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,8 +22,8 @@ class Line:
 
     `low_nm`, `high_nm`: the swept floor's ends on the cutting step; `half_nm`: the seam allowance of either side;
     `left_nm`, `right_nm`: selvedge to keep off at the two walls, `selvedge_nm` at seams; `repeat_nm`: the repeat
-    across where neighbouring breadths are bound to it; `widest_nm`: the widest piece that gets into the room.
-    `most`: no more breadths than this.
+    across where neighbouring breadths are bound to it, and `shift_nm` how far right of where it could the first one
+    lies in the goods then; `widest_nm`: the widest piece that gets into the room. `most`: no more breadths than this.
     """
 
     low_nm: int
@@ -30,11 +35,14 @@ class Line:
     right_nm: int = 0
     selvedge_nm: int = 0
     repeat_nm: int | None = None
+    shift_nm: int = 0
+    origin_nm: int | None = None
     widest_nm: int | None = None
     most: int = 60
 
-    def mirrored(self) -> Line:
-        """Return the line seen from the other side."""
+    def mirrored(self, width_nm: int) -> Line:
+        """Return the line seen from the other side, for goods of a width."""
+        usable = width_nm - 2 * self.selvedge_nm
         return replace(
             self,
             low_nm=-self.high_nm,
@@ -42,7 +50,17 @@ class Line:
             allowed=tuple((-high, -low) for low, high in reversed(self.allowed)),
             left_nm=self.right_nm,
             right_nm=self.left_nm,
+            origin_nm=None if self.origin_nm is None else -(self.origin_nm + usable),
         )
+
+    @property
+    def origin(self) -> int:
+        """Where a breadth starts that lies against the goods' left usable edge."""
+        return self.low_nm + self.selvedge_nm - self.left_nm if self.origin_nm is None else self.origin_nm
+
+    def through(self, seam: int) -> Line:
+        """Return the line with the breadth to the right of a seam against the goods' edge."""
+        return self if self.repeat_nm is None else replace(self, origin_nm=self.start_of(seam))
 
     def start_of(self, seam: int | None) -> int:
         """Return the left rough side of the breadth to the right of a seam (None: of the wall)."""
@@ -61,7 +79,9 @@ class Line:
         start = self.start_of(seam)
         left = self.left_nm if seam is None else self.selvedge_nm
         right = self.right_nm if to_wall else self.selvedge_nm
-        lost = 0 if self.repeat_nm is None else (self.left_nm + start - self.low_nm - left) % self.repeat_nm
+        lost = 0
+        if self.repeat_nm is not None:
+            lost = (self.left_nm + self.shift_nm + start - self.low_nm - left) % self.repeat_nm
         room = width_nm - left - right - lost
         if self.widest_nm is not None:
             room = min(room, self.widest_nm)
@@ -83,8 +103,9 @@ class Line:
         """
         if self.repeat_nm is None:
             return seam
-        passed = (self.start_of(seam) - self.low_nm + self.left_nm - self.selvedge_nm) // self.repeat_nm
-        least = self.low_nm - self.left_nm + self.selvedge_nm + passed * self.repeat_nm
+        first = self.left_nm + self.shift_nm - self.selvedge_nm
+        passed = (self.start_of(seam) - self.low_nm + first) // self.repeat_nm
+        least = self.low_nm - first + passed * self.repeat_nm
         on_step = self.low_nm - (self.low_nm - least) // self.step_nm * self.step_nm
         found = next_allowed(self.allowed, on_step + self.half_nm)
         return found if found is not None and found <= seam else seam
@@ -134,19 +155,21 @@ class Wishes:
 
     widths_nm: tuple[int, ...] = ()  # of goods or rest of goods that one breadth may be made for
     places_nm: tuple[int, ...] = ()  # positions at which a seam may be worth having
+    stock_nm: tuple[int, ...] = ()  # widths of goods in hand, each as often as it is there, that may serve together
     more: int = 2  # how many breadths more than the fewest
 
 
 def seam_sets(line: Line, width_nm: int, wishes: Wishes) -> Iterator[Seams]:
     """Yield seam positions worth trying for goods of one width, the likeliest first; some may repeat."""
-    mirrored = line.mirrored()
+    mirrored = line.mirrored(width_nm)
     views = ((line, 1), (mirrored, -1))
     plain = [_seen(fills(view, width_nm, None, None), sign) for view, sign in views]
     early = [_seen(fills(view, width_nm, None, None, early=True), sign) for view, sign in views]
-    found = [seams for seams in (*plain, *early) if seams is not None]
+    found = [seams for seams in (*plain, *early, *_shifted(views, width_nm)) if seams is not None]
     if not found:
         return
     yield from found
+    yield from _from_stock(line, width_nm, wishes.stock_nm)
     if plain[0] is not None and plain[1] is not None:
         yield from _mixed(plain[0], plain[1])
     fewest = min(map(len, found))
@@ -154,7 +177,7 @@ def seam_sets(line: Line, width_nm: int, wishes: Wishes) -> Iterator[Seams]:
         yield from _balanced(line, fewest)
     yield from _for_widths(views, width_nm, wishes.widths_nm)
     for place in wishes.places_nm:
-        yield from _through(line, mirrored, width_nm, place)
+        yield from _through(line, width_nm, place)
     for count in range(fewest + 1, fewest + wishes.more + 1):
         yield from _balanced(line, count)
 
@@ -173,6 +196,47 @@ def _mixed(from_left: Seams, from_right: Seams) -> Iterator[Seams]:
     for j in range(1, len(from_left)):
         yield (*from_left[:j], *from_right[j:])
     yield tuple((a + b) // 2 for a, b in zip(from_left, from_right, strict=True))
+
+
+def _shifted(views: tuple[tuple[Line, int], ...], width_nm: int) -> Iterator[Seams | None]:
+    """Yield the sets in which a first breadth narrower than the goods lies at their far side.
+
+    Under a repeat across, what follows a breadth begins in the goods where that one ended: one that ends at the right
+    edge lets the next begin at the left and use the whole width.
+    """
+    for view, sign in views:
+        if view.repeat_nm is None:
+            continue
+        limit = view.reach(None, width_nm, to_wall=False)
+        places = {view.farthest(None, width_nm), *(seam for interval in view.allowed for seam in interval)}
+        places.add(last_allowed(view.allowed, (view.low_nm + limit) // 2))
+        for seam in sorted(place for place in places if place is not None):
+            shift = limit - view.end_of(seam)
+            if view.low_nm < seam and shift > 0:
+                yield _seen(fills(replace(view, shift_nm=shift), width_nm, None, None), sign)
+
+
+def _from_stock(line: Line, width_nm: int, stock_nm: tuple[int, ...]) -> Iterator[Seams]:
+    """Yield the sets whose breadths are each as wide as a piece in hand, every piece used once, in all orders."""
+    for order in (order for count in range(2, MOST_IN_HAND + 1) for order in _orders(stock_nm, count)):
+        seams: list[int] = []
+        for width in order[:-1]:
+            seam = line.farthest(seams[-1] if seams else None, width)
+            if seam is None or seam <= (seams[-1] if seams else line.low_nm):
+                break
+            seams.append(seam)
+        else:
+            if line.reach(seams[-1], order[-1], to_wall=True) >= line.high_nm:
+                yield tuple(seams)
+                continue
+            rest = fills(line, width_nm, seams[-1], None)
+            if rest is not None and len(rest) <= 1 and len(order) == MOST_IN_HAND:
+                yield (*seams, *rest)
+
+
+def _orders(widths_nm: tuple[int, ...], count: int) -> Iterator[tuple[int, ...]]:
+    """Yield the distinct orders of so many of the widths."""
+    yield from dict.fromkeys(permutations(sorted(widths_nm, reverse=True)[:MOST_STOCK], count))
 
 
 def _for_widths(views: tuple[tuple[Line, int], ...], width_nm: int, widths_nm: tuple[int, ...]) -> Iterator[Seams]:
@@ -199,7 +263,7 @@ def _ways(view: Line, width_nm: int, seam: int, widths_nm: tuple[int, ...]) -> I
     if ahead is not None:
         yield ahead
         if ahead:
-            back = _seen(fills(view.mirrored(), width_nm, None, -seam), -1)
+            back = _seen(fills(view.mirrored(width_nm), width_nm, None, -seam), -1)
             if back is not None:
                 yield back
     for wished in widths_nm:
@@ -208,16 +272,18 @@ def _ways(view: Line, width_nm: int, seam: int, widths_nm: tuple[int, ...]) -> I
             break
 
 
-def _through(line: Line, mirrored: Line, width_nm: int, place: int) -> Iterator[Seams]:
+def _through(line: Line, width_nm: int, place: int) -> Iterator[Seams]:
     """Yield the sets with a seam at a chosen place, the fills against it or against the walls."""
     if last_allowed(line.allowed, place) != place:
         return
+    bound = line.through(place)
+    mirrored = bound.mirrored(width_nm)
     lefts = (
         _seen(fills(mirrored, width_nm, -place, None), -1),
-        fills(line, width_nm, None, place),
+        fills(bound, width_nm, None, place),
     )
     rights = (
-        fills(line, width_nm, place, None),
+        fills(bound, width_nm, place, None),
         _seen(fills(mirrored, width_nm, None, -place), -1),
     )
     for left in dict.fromkeys(lefts):
