@@ -24,7 +24,7 @@ from nesting.checker import (
     supply,
 )
 from nesting.checker.facts import LaidFloor, View, laid_floor, view_of
-from nesting.checker.findings import Finding, guarded, violations
+from nesting.checker.findings import Finding, excused, guarded, violations
 from nesting.domain.plan import MaterialPlan, Plan, Violation
 
 CHECKS: tuple[tuple[str, Callable[[View], Iterator[Finding]]], ...] = (
@@ -92,7 +92,7 @@ def check_plan(plan: Plan) -> tuple[Violation, ...]:
         for part in plan.materials:
             found += _material(plan, part)
         found += guarded("V4r", "plan", structure.check_consents, plan)
-    return violations(found, plan)
+    return violations(found)
 
 
 def _material(plan: Plan, part: MaterialPlan) -> list[Finding]:
@@ -106,7 +106,7 @@ def _material(plan: Plan, part: MaterialPlan) -> list[Finding]:
     view = view_of(plan, part, floors)
     for rule, check in CHECKS:
         found += guarded(rule, where, check, view)
-    return found
+    return [finding for finding in found if not excused(finding, plan, part.material_id)]
 
 
 def _floors(plan: Plan, part: MaterialPlan, found: list[Finding]) -> Iterator[tuple[str, LaidFloor]]:

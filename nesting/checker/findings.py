@@ -11,26 +11,32 @@ from nesting.domain.rules import RuleId
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One thing wrong. `breaks` and `owners`: the job's own rule and whose it is, where consent can excuse it."""
+    """One thing wrong.
+
+    `breaks` and `owners`: the job's own rule and whose it is, where consent can excuse it; `breaks_too`: another rule
+    whose consent excuses it just as well, where it depends on the point of view which of the two is broken.
+    """
 
     rule: str
     where: str
     text: str
     breaks: RuleId | None = None
+    breaks_too: RuleId | None = None
     owners: tuple[str, ...] = ()
 
 
-def excused(finding: Finding, plan: Plan) -> bool:
-    """Tell whether the plan lists every (rule, owner) pair that the finding is about."""
-    if finding.breaks is None or not finding.owners:
+def excused(finding: Finding, plan: Plan, material_id: str) -> bool:
+    """Tell whether the plan lists the rule for every owner that the finding is about, or for the whole material."""
+    if finding.breaks is None:
         return False
-    listed = {consent.owner for consent in plan.consents if consent.rule == finding.breaks}
-    return all(owner in listed for owner in finding.owners)
+    rules = (finding.breaks, finding.breaks_too)
+    listed = {consent.owner for consent in plan.consents if consent.rule in rules}
+    return material_id in listed or (bool(finding.owners) and all(owner in listed for owner in finding.owners))
 
 
-def violations(findings: Iterable[Finding], plan: Plan) -> tuple[Violation, ...]:
-    """Return what is left after the consents, each once, by rule, place and text."""
-    kept = {(found.rule, found.where, found.text) for found in findings if not excused(found, plan)}
+def violations(findings: Iterable[Finding]) -> tuple[Violation, ...]:
+    """Return the findings as violations, each once, by rule, place and text."""
+    kept = {(found.rule, found.where, found.text) for found in findings}
     return tuple(Violation(rule=rule, where=where, text=text) for rule, where, text in sorted(kept))
 
 

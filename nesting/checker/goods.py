@@ -89,8 +89,8 @@ def start_allowance_nm(view: View, source: CutSource) -> int:
     material = view.material
     if not source.anchored or material.pattern is None:
         return material.squaring_nm
-    given = material.starting_allowance_nm
-    return material.squaring_nm + (material.pattern.along_nm if given is None else given)
+    # An allowance of 0 forbids anchoring (V3c); where that has consent, one repeat is lost as by default.
+    return material.squaring_nm + (material.starting_allowance_nm or material.pattern.along_nm)
 
 
 def _alone(view: View, source: CutSource) -> bool:

@@ -95,6 +95,8 @@ def check_phases(view: View) -> Iterator[Finding]:
         if not room.rules.holds(RuleId.PATTERN):
             continue
         group = view.group_of.get(name)
+        if group is not None and len({view.rooms[other].plan_id for other in group.room_ids}) > 1:
+            yield Finding(rule="V3b", where=f"room {name}", text="shares a phase with a room of another floor plan")
         if group is None or set(group.room_ids) != families[name]:
             yield Finding(
                 rule="V3b", where=f"room {name}", text="is not in a phase group with just the rooms it matches"
@@ -136,7 +138,15 @@ def check_anchoring(view: View) -> Iterator[Finding]:
         if source.phase_loss_nm != phase_loss(view, source):
             yield Finding(rule="V3c", where=where, text=f"loses {source.phase_loss_nm}, not {phase_loss(view, source)}")
         if source.anchored and source.kind is SourceKind.ORDER and view.material.starting_allowance_nm == 0:
-            yield Finding(rule="V3c", where=where, text="has no starting allowance and cannot be bound")
+            owners = tuple(sorted({cut.owner for cut in view.on_source[source.id]}))
+            yield Finding(
+                rule="V3c",
+                where=where,
+                text="has no starting allowance and cannot be bound",
+                breaks=RuleId.PATTERN,
+                breaks_too=RuleId.STOCK,
+                owners=owners,
+            )
 
 
 def bound_sources(view: View) -> set[str]:
@@ -145,9 +155,22 @@ def bound_sources(view: View) -> set[str]:
     for group in view.part.phase_groups:
         drops = [cut for cut in view.part.cuts if cut.kind is CutKind.DROP and cut.owner in group.room_ids]
         used = {view.places[cut.id].source_id for cut in drops}
-        if len(used) > 1 or group.placed or any(wishes(view.rooms[name]) for name in group.room_ids):
+        if len(used) > 1 or group.placed or any(_fixed(view, name) for name in group.room_ids):
             found |= {name for name in used if not view.sources[name].phase_known}
     return found
+
+
+def _fixed(view: View, name: str) -> bool:
+    """Tell whether a room's phase is not free: placed by the user, or held to seam lines by a seam on the floor.
+
+    Goods that repeat at the pitch of their breadths have their seam lines where the edges are.
+    """
+    pattern, material, layout = view.material.pattern, view.material, view.layouts[name]
+    varied = pattern is not None and pattern.across_nm is not None and not pattern.at_seam
+    held_across = bool(layout.seams and material.seam_lines_across_nm) and varied
+    held_along = bool(layout.cross_seams and material.seam_lines_along_nm)
+    on_lines = (held_across or held_along) and view.rooms[name].rules.holds(RuleId.SEAM_LINES)
+    return wishes(view.rooms[name]) or on_lines
 
 
 def wishes(room: Room) -> bool:

@@ -10,6 +10,7 @@ from nesting.checker.facts import View
 from nesting.checker.findings import Finding
 from nesting.checker.whole import METRE_NM, half_up
 from nesting.domain.plan import CutSource, SourceKind
+from nesting.domain.rules import RuleId
 
 
 def check_used(view: View) -> Iterator[Finding]:
@@ -26,7 +27,10 @@ def check_ordered(view: View) -> Iterator[Finding]:
     for source in view.part.sources:
         if source.kind is SourceKind.ORDER and source.length_nm != ordered_nm(view, source):
             text = f"{ordered_nm(view, source)} nm are to be ordered, not {source.length_nm} nm"
-            yield Finding(rule="V5b", where=f"source {source.id}", text=text)
+            # More than a whole roll holds needs consent: goods of that length are not made.
+            beyond = RuleId.STOCK if view.material.sale.whole_rolls else None
+            owners = tuple(sorted({cut.owner for cut in view.on_source[source.id]}))
+            yield Finding(rule="V5b", where=f"source {source.id}", text=text, breaks=beyond, owners=owners)
 
 
 def ordered_nm(view: View, source: CutSource) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -118,7 +119,7 @@ def boxed(room: Room, material: Material, seams: Sequence[int] = (), crosses: Se
         levels: list[tuple[int, int | None]] = [(south, None)]
         levels += sorted((v, number) for number, (own, v) in enumerate(crosses) if own == breadth)
         levels.append((north, None))
-        for (low, under), (high, over) in zip(levels, levels[1:], strict=False):
+        for (low, under), (high, over) in itertools.pairwise(levels):
             cell = (lines[breadth], low, lines[breadth + 1], high)
             marks = []
             if breadth > 0:

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from fractions import Fraction
 from typing import Any
 
 from nesting.domain.geometry import LayDirection, Rect
 from nesting.domain.job import Access, JointBelow, KeepOut, LoosePiece, PatternPlacement, PlacementWish
 from nesting.domain.layout import CutKind, ReliefCut
-from nesting.domain.material import Sale, StockKind, Turning
+from nesting.domain.material import Sale
 from nesting.domain.plan import Bound, Certificate, Consent, MaterialPlan, OffcutUse, Plan
-from nesting.domain.rules import Goal, GoalKind, OffcutRules, RuleId
+from nesting.domain.rules import Goal, GoalKind, RuleId
 from tests.checker import plans
-from tests.checker.drafting import FULL, MM, M, costed, lengthened, measured_off, piece, rules, settled, summed
+from tests.checker.drafting import FULL, MM, M, costed, piece, rules, settled, summed
 
 # ---- edits: of a named thing in a plan of one material ----
 
@@ -356,11 +355,16 @@ def nothing_lost_across() -> Plan:
 
 def anchoring_forbidden() -> Plan:
     plan = plans.placed_pattern()
-    plan = goods(plan, starting_allowance_nm=0)
-    plan = source(plan, start_allowance_nm=50 * MM, phase_nm=(0, -50 * MM))
-    for name in ("hall-1", "hall-2"):
-        plan = place(plan, name, dy=-640 * MM)
-    return settled(plan)
+    return goods(plan, starting_allowance_nm=0)
+
+
+def seam_lines_and_not_anchored() -> Plan:
+    plan = first(plans.half_drop(), "phase_groups", phase_nm=(55 * MM, 40 * MM))
+    return goods(plan, seam_lines_across_nm=(55 * MM,))
+
+
+def rooms_of_two_plans() -> Plan:
+    return room(plans.matching(), "study", plan_id="barn")
 
 
 def assumed_phase_off() -> Plan:
@@ -798,6 +802,8 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V3c", bound_and_not_anchored),
     ("V3c", nothing_lost_across),
     ("V3c", anchoring_forbidden),
+    ("V3c", seam_lines_and_not_anchored),
+    ("V3b", rooms_of_two_plans),
     ("V3d", assumed_phase_off),
     ("V3d", guess_called_known),
     ("V3e", motif_beside_the_middle),

@@ -276,15 +276,20 @@ def matching() -> Plan:
 
 
 def seam_lines() -> Plan:
-    """Goods with seam lines across and along, kept to by a seam and a cross seam."""
+    """Goods with seam lines, kept to by a seam and a cross seam, so that the phase is not free."""
     pattern = Pattern(along_nm=640 * MM, across_nm=500 * MM)
-    material = goods(pattern=pattern, seam_lines_across_nm=(55 * MM,), seam_lines_along_nm=(80 * MM, 400 * MM))
+    material = goods(
+        widths_nm=(4 * M,), pattern=pattern, seam_lines_across_nm=(55 * MM,), seam_lines_along_nm=(80 * MM, 400 * MM)
+    )
     room = box_room("hall", 5 * M, 4 * M, rules=rules(cross_seams_per_breadth=1))
     laid = boxed(room, material, (2_500 * MM,), ((0, 2 * M),))
-    source = ordered(phase_nm=(0, -50 * MM))
+    start = 690 * MM
+    source = ordered(
+        width=4 * M, start_allowance_nm=start, phase_nm=(0, -start), anchored=True, phase_loss_nm=(500 * MM, 0)
+    )
     phase = (55 * MM, 0)
     places = in_phase(laid.cuts, source, pattern, phase, across=500 * MM)
-    group = PhaseGroup(room_ids=("hall",), phase_nm=phase)
+    group = PhaseGroup(room_ids=("hall",), phase_nm=phase, placed=True)
     return plan_of(job_of([room], material), [laid], [source], places, groups=[group])
 
 
