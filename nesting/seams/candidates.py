@@ -16,6 +16,9 @@ from nesting.seams.layouts import layouts_of_room
 from nesting.seams.loose import parts_of_loose, parts_of_strip
 
 MOST_BESIDE = 16  # companion widths tried for fills
+LEAST_LAYOUTS, MOST_LAYOUTS = 12, 60  # of a room
+LAYOUTS_IN_ALL = 480  # of all rooms: with many rooms each has fewer, so that a first plan does not keep anyone waiting
+LAYOUTS_AT_FIRST = 6  # of a room in the first pass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,20 +38,26 @@ def goods_of(job: Job, material: Material, beside_nm: tuple[int, ...] = ()) -> G
     return Goods(widths_nm=widths, stock_nm=stock, longest_nm=material.longest_nm, beside_nm=beside_nm)
 
 
-def candidates_of(job: Job, material: Material, *, limit: int = 60) -> Candidates:
+def candidates_of(job: Job, material: Material) -> Candidates:
     """Return the candidates of one material.
 
     Rooms are laid twice: the first pass tells the widths of the pieces that fills may come to lie beside, the
     second tries the seams at which such a pair just fits the goods.
     """
     rooms = [room for room in job.rooms if room.material_id == material.id]
+    limit = max(LEAST_LAYOUTS, min(MOST_LAYOUTS, LAYOUTS_IN_ALL // max(1, len(rooms))))
     useful = _useful_nm(job, material)
     matched = {room for match in job.matches if len(match) > 1 for room in match}
     anchors: dict[str, Point] = {room.id: (0, 0) for room in rooms if room.id in matched}
     loose = _loose_parts(job, material)
     first = {
         room.id: layouts_of_room(
-            room, material, goods_of(job, material), useful_nm=useful, anchor=anchors.get(room.id), limit=limit
+            room,
+            material,
+            goods_of(job, material),
+            useful_nm=useful,
+            anchor=anchors.get(room.id),
+            limit=LAYOUTS_AT_FIRST,
         )
         for room in rooms
     }
@@ -57,12 +66,11 @@ def candidates_of(job: Job, material: Material, *, limit: int = 60) -> Candidate
     refusals: list[Refusal] = []
     for room in rooms:
         outcome = first[room.id]
-        others = tuple(width for width in beside if width)
-        if others and outcome.layouts and any(len(item.cuts) > 1 for item in outcome.layouts):
+        if outcome.layouts and (len(outcome.layouts) > 1 or outcome.layouts[0].seams):
             outcome = layouts_of_room(
                 room,
                 material,
-                goods_of(job, material, others),
+                goods_of(job, material, beside),
                 useful_nm=useful,
                 anchor=anchors.get(room.id),
                 limit=limit,

@@ -13,7 +13,7 @@ from nesting.seams.choosing import best_drafts
 from nesting.seams.drafts import Draft, Faults
 from nesting.seams.family import family_of
 from nesting.seams.laid import Goods, LaidRoom
-from nesting.seams.making import Maker
+from nesting.seams.making import MOST_TRIED, Maker
 from nesting.seams.refusing import refusals_of
 from nesting.seams.writing import written
 
@@ -45,7 +45,7 @@ def layouts_of_room(
     anchor
         Corner of the cutting step's grid in the lay frame, for rooms that share one (None: the swept floor's corner).
     limit
-        At most so many layouts.
+        At most so many layouts; fewer seam sets are tried where few are wanted.
     directions
         Lay directions to look at (None: those of `lay_directions`).
     """
@@ -63,6 +63,7 @@ def layouts_of_room(
                 anchor=anchor,
                 faults=faults,
                 lays=len(lays),
+                tries=min(MOST_TRIED, 20 + 2 * limit),
             )
             drafts += maker.drafts()
         return drafts
