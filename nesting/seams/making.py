@@ -42,6 +42,7 @@ class Maker:
     anchor: Point | None
     faults: Faults
     lays: int  # how many directions are looked at in all
+    tries: int = MOST_TRIED  # seam sets looked at, all directions together
 
     def drafts(self) -> list[Draft]:
         """Return all drafts worth comparing."""
