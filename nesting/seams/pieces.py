@@ -8,6 +8,7 @@ from nesting.domain.geometry import Point, Rect, bounding_rect
 from nesting.domain.job import Room
 from nesting.domain.layout import AllowanceKind
 from nesting.domain.material import Material
+from nesting.floor.breadths import Slab, slabs_of
 from nesting.floor.outlines import LayFloor, Side, door_is_seamed, half_up
 from nesting.floor.parts import Levels, Part, levels_of, parts_between
 from nesting.floor.rough_cuts import CutGrid, rough_cut, swept_corner
@@ -42,6 +43,7 @@ class Piece:
 class Bench:
     """Where pieces of one room, direction and trim are worked out; each cell of the floor only once.
 
+    `slabs` are those of `floor`, whose sides carry its own allowances (the ground's carry the full ones).
     `low_nm`, `high_nm`: the swept floor's extent across, on the cutting step.
     """
 
@@ -49,6 +51,7 @@ class Bench:
     material: Material
     ground: Ground
     floor: LayFloor
+    slabs: tuple[Slab, ...]
     levels: Levels
     grid: CutGrid
     seam_nm: int
@@ -61,7 +64,7 @@ class Bench:
         """Return the pieces between two seams and two cross seams (None: the end of the floor)."""
         key = (across, along)
         if key not in self.done:
-            parts = parts_between(self.ground.slabs, self.levels, across, along, self.seam_nm)
+            parts = parts_between(self.slabs, self.levels, across, along, self.seam_nm)
             self.done[key] = tuple(self._piece(part) for part in parts)
         return self.done[key]
 
@@ -103,6 +106,7 @@ def bench_of(
         material=material,
         ground=ground,
         floor=floor,
+        slabs=slabs_of(floor),
         levels=levels_of(floor),
         grid=grid,
         seam_nm=half_up(material.seam_overlap_nm),
