@@ -62,8 +62,8 @@ def _swaps() -> list[tuple[str, str, str]]:
         varied = material.pattern is not None and material.pattern.across_nm is not None
         for one, other in combinations(_part(plan).cuts, 2):
             sizes = {(box.width_nm, box.length_nm) for box in (bounding_rect(one.rects), bounding_rect(other.rects))}
-            in_order = material.in_sequence and abs(one.breadth - other.breadth) == 1
-            if varied or in_order or len(sizes) == 2:
+            mirrored = material.in_sequence and abs(one.breadth - other.breadth) == 2
+            if (varied or len(sizes) == 2 or material.in_sequence) and not mirrored:
                 found.append((name, one.id, other.id))
     return found
 
