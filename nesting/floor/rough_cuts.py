@@ -144,8 +144,13 @@ def _corner_box(before: Side, after: Side) -> Box | None:
     us, vs = [pu, pu + a * n1[0], pu + b * n2[0]], [pv, pv + a * n1[1], pv + b * n2[1]]
     if du * eu + dv * ev >= 0:  # an interior angle of 90° or more is filled to the mitre point
         turn = n1[0] * n2[0] + n1[1] * n2[1]
-        sine = n1[0] * n2[1] - n1[1] * n2[0]  # 1 − turn² would cancel where the corner is nearly straight
-        p, q = (a - b * turn) / sine**2, (b - a * turn) / sine**2
+        sine = n1[0] * n2[1] - n1[1] * n2[0]
+        if a == b:
+            p = q = a / (1 + turn)
+        else:
+            p, q = (a - b * turn) / sine**2, (b - a * turn) / sine**2
+        if p < 0 or q < 0:
+            return None  # depths so different on a wall so little bent that the two bands do not meet outside
         us.append(pu + p * n1[0] + q * n2[0])
         vs.append(pv + p * n1[1] + q * n2[1])
     return _outer(us, vs)

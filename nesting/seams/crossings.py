@@ -8,7 +8,7 @@ from itertools import pairwise
 from math import atan2, ceil, floor, pi
 
 from nesting.domain.rules import RuleId
-from nesting.floor.breadths import runs_across
+from nesting.floor.breadths import merged, runs_across
 from nesting.floor.outlines import Exact
 from nesting.seams.family import Interval, last_allowed, next_allowed
 from nesting.seams.pieces import Bench, Bounds, Piece
@@ -42,10 +42,9 @@ def breadth_of(bench: Bench, across: Bounds, phase_nm: int | None = None) -> Bre
     `phase_nm`: φ along, where cross seams are bound to the material's seam lines by it.
     """
     pieces = bench.pieces(across)
-    low = min(piece.part.v0 for piece in pieces)
-    high = max(piece.part.v1 for piece in pieces)
     stretches = [stretch for _, stretch in _forbidden(bench.ground, across, pieces)]
-    allowed = allowed_between(floor(low), ceil(high), stretches)
+    spans = [allowed_between(floor(piece.part.v0), ceil(piece.part.v1), stretches) for piece in pieces]
+    allowed = merged([interval for span in spans for interval in span])
     pattern = bench.material.pattern
     if phase_nm is not None and pattern is not None and bench.room.rules.holds(RuleId.SEAM_LINES):
         allowed = on_lattice(allowed, phase_nm, bench.material.seam_lines_along_nm, pattern.along_nm)
@@ -95,6 +94,8 @@ def broken_by_crossings(bench: Bench, breadths: Sequence[Bounds], crossings: Seq
             if any(abs(a - b) < rules.cross_seam_stagger_nm for a in one for b in other):
                 return RuleId.CROSS_SEAM_STAGGER
     for across, levels in zip(breadths, crossings, strict=True):
+        if not all(crossing_runs(ground, across, level) for level in levels):
+            return RuleId.CROSS_SEAMS
         for rule, (low, high) in _forbidden(ground, across, ()) if levels else ():
             if any(low < level < high for level in levels):
                 return rule

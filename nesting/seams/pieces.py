@@ -139,9 +139,14 @@ def _insets(part: Part, selvedge_nm: int, seamed: frozenset[int]) -> tuple[int, 
     """Return the selvedge to keep off on the left and right: whole at a seam, else what the trim does not take."""
     if not selvedge_nm:
         return 0, 0
-    left = [_selvedge_left(side, selvedge_nm, seamed) for ring in part.rings for side in ring if side.bv < side.av]
-    right = [_selvedge_left(side, selvedge_nm, seamed) for ring in part.rings for side in ring if side.bv > side.av]
-    return max(left), max(right)
+    sides = part.sides
+    left = [side for side in sides if side.bv < side.av and side.with_lay]
+    right = [side for side in sides if side.bv > side.av and side.with_lay]
+    # a piece that comes to a point there has no trim to lose
+    return tuple(  # type: ignore[return-value]
+        max((_selvedge_left(side, selvedge_nm, seamed) for side in facing), default=selvedge_nm)
+        for facing in (left, right)
+    )
 
 
 def _selvedge_left(side: Side, selvedge_nm: int, seamed: frozenset[int]) -> int:

@@ -36,17 +36,22 @@ def refusals_of(
 ) -> tuple[Refusal, ...]:
     """Return the refusals for a room without a layout.
 
-    One rule that is in the way by itself, if there is one; else all that the tried layouts broke.
+    One rule that is in the way by itself, if there is one; else a least set that is; else all that was broken.
     """
     if not goods.widths_nm and not goods.stock_nm:
         return (_refusal(room, RuleId.STOCK, f"there are no goods of {material.name}", 0),)
     missing = dict(faults.missing_nm) or {RuleId.STOCK: 0}
-    for rule in _WAIVABLE:
-        if room.rules.holds(rule) and can_be_laid(replace(room, rules=room.rules.without(rule))):
+    in_force = [rule for rule in _WAIVABLE if room.rules.holds(rule)]
+    for rule in in_force:
+        if can_be_laid(_without(room, [rule])):
             return (_said(room, rule, missing.get(rule, 0) or missing.get(RuleId.STOCK, 0)),)
-    broken = [rule for rule in _WAIVABLE if rule in missing]
-    if len(broken) > 1 and can_be_laid(_without(room, broken)):
-        return tuple(_said(room, rule, missing[rule]) for rule in broken)
+    if can_be_laid(_without(room, in_force)):
+        waived = in_force
+        for rule in reversed(in_force):
+            fewer = [other for other in waived if other is not rule]
+            if can_be_laid(_without(room, fewer)):
+                waived = fewer
+        return tuple(_said(room, rule, missing.get(rule, 0)) for rule in waived)
     return tuple(_said(room, rule, missing[rule]) for rule in _TEXTS if rule in missing)
 
 
