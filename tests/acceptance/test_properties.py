@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -24,8 +25,22 @@ from nesting.files.plan_file import dump_plan
 from nesting.pipeline import Settings, plan_job
 from tests import strategies
 
-FEW = settings(max_examples=8, suppress_health_check=list(HealthCheck))
-MANY = settings(max_examples=60, suppress_health_check=list(HealthCheck))
+A_FEW, MANY = 3, 60
+
+
+def property_of(*strategies_: st.SearchStrategy[Any], few: int = A_FEW, many: int = MANY) -> Callable[..., Any]:
+    """Make a test of a check over given data: a few examples at once, many among the slow tests."""
+
+    def test_of(check: Callable[..., None]) -> Callable[[int], None]:
+        @pytest.mark.parametrize("examples", [few, pytest.param(many, marks=pytest.mark.slow)])
+        def test(examples: int) -> None:
+            settings(max_examples=examples, suppress_health_check=list(HealthCheck))(given(*strategies_)(check))()
+
+        test.__doc__ = check.__doc__
+        return test
+
+    return test_of
+
 
 roll_goals = st.sampled_from([Goal(), Goal(kind=GoalKind.LEAST_ROLL)])
 
@@ -72,23 +87,13 @@ def holds_true(a_job: Job, effort: int) -> None:
             assert plan.order == ()
 
 
-@settings(max_examples=20, suppress_health_check=list(HealthCheck))
-@given(strategies.stock_jobs())
-def test_everything_planned_checks(a_job: Job) -> None:
-    holds_true(a_job, effort=0)
-
-
-@pytest.mark.slow
-@settings(max_examples=150, suppress_health_check=list(HealthCheck))
-@given(strategies.stock_jobs(), st.integers(0, 2))
-def test_much_planned_checks(a_job: Job, effort: int) -> None:
+@property_of(strategies.stock_jobs(), st.integers(0, 2), few=8, many=150)
+def test_everything_planned_checks(a_job: Job, effort: int) -> None:
     holds_true(a_job, effort=effort)
 
 
-@pytest.mark.slow
-@settings(max_examples=60, suppress_health_check=list(HealthCheck))
-@given(strategies.patterned_jobs(most_rooms=3, most_stock=2), st.integers(0, 2))
-def test_much_patterned_checks(a_job: Job, effort: int) -> None:
+@property_of(strategies.patterned_jobs(most_rooms=3, most_stock=2), st.integers(0, 2), few=6, many=100)
+def test_everything_patterned_checks(a_job: Job, effort: int) -> None:
     holds_true(a_job, effort=effort)
 
 
@@ -130,14 +135,14 @@ def lengths(plan: MaterialPlan | None) -> object:
     return None if plan is None else (plan.measures.ordered_nm, plan.measures.used_nm)
 
 
-@pytest.mark.parametrize("change", [renamed, reordered])
-def test_names_and_order_change_no_length(change: Callable[[Job], Job]) -> None:
-    @FEW
-    @given(strategies.stock_jobs(most_rooms=3))
-    def check(a_job: Job) -> None:
-        assert lengths(plan_of(a_job)) == lengths(plan_of(change(a_job)))
+@property_of(strategies.stock_jobs(most_rooms=3))
+def test_names_change_no_length(a_job: Job) -> None:
+    assert lengths(plan_of(a_job)) == lengths(plan_of(renamed(a_job)))
 
-    check()
+
+@property_of(strategies.stock_jobs(most_rooms=3))
+def test_their_order_in_the_job_changes_no_length(a_job: Job) -> None:
+    assert lengths(plan_of(a_job)) == lengths(plan_of(reordered(a_job)))
 
 
 def moved(point: Point, dx: int, dy: int) -> Point:
@@ -218,18 +223,24 @@ def mirrored(a_job: Job) -> Job:
     )
 
 
-@pytest.mark.parametrize("change", [shifted, mirrored])
-def test_place_and_mirror_change_no_length(change: Callable[[Job], Job]) -> None:
-    matches = ("none", "straight", "half-drop", "drop", "along-only")
+MIRRORED = ("none", "straight", "half-drop", "drop", "along-only")
 
-    @FEW
-    @given(counting_roll(strategies.stock_jobs(matches=matches)))
-    def check(a_job: Job) -> None:
-        one, other = first_level(plan_of(a_job)), first_level(plan_of(change(a_job)))
-        if one is not None and other is not None:
-            assert one == other
 
-    check()
+def change_nothing(a_job: Job, changed: Job) -> None:
+    """Check that two jobs have the same first level when both are proved."""
+    one, other = first_level(plan_of(a_job)), first_level(plan_of(changed))
+    if one is not None and other is not None:
+        assert one == other
+
+
+@property_of(counting_roll(strategies.stock_jobs(matches=MIRRORED)))
+def test_the_place_of_rooms_changes_no_length(a_job: Job) -> None:
+    change_nothing(a_job, shifted(a_job))
+
+
+@property_of(counting_roll(strategies.stock_jobs(matches=MIRRORED)))
+def test_a_mirror_changes_no_length(a_job: Job) -> None:
+    change_nothing(a_job, mirrored(a_job))
 
 
 LAYING = """
@@ -255,8 +266,7 @@ rooms:
 """
 
 
-@FEW
-@given(*(st.integers(100, 220) for _ in range(4)), st.sampled_from([144, 158]), st.sampled_from([0, 1]))
+@property_of(*(st.integers(100, 220) for _ in range(4)), st.sampled_from([144, 158]), st.sampled_from([0, 1]))
 def test_units_change_no_length(a: int, b: int, c: int, d: int, width: int, overlap: int) -> None:
     """The same job in inches, in feet and inches, in millimetres and in metres."""
     inches = {"a": a, "b": b, "c": c, "d": d, "width": width, "trim": 2, "overlap": overlap, "step": 1}
@@ -284,22 +294,19 @@ def never_raises(a_job: Job, eased: Job) -> None:
         assert after <= before
 
 
-@FEW
-@given(counting_roll(strategies.stock_jobs(most_stock=2)), strategies.steps(100, 5_000))
+@property_of(counting_roll(strategies.stock_jobs(most_stock=2)), strategies.steps(100, 5_000))
 def test_a_longer_remnant_never_costs_more(a_job: Job, more: int) -> None:
     longer = tuple(replace(piece, length_nm=piece.length_nm + more) for piece in a_job.stock)
     never_raises(a_job, replace(a_job, stock=longer))
 
 
-@FEW
-@given(counting_roll(strategies.stock_jobs(most_stock=2)), st.data())
+@property_of(counting_roll(strategies.stock_jobs(most_stock=2)), st.data())
 def test_more_stock_never_costs_more(a_job: Job, data: st.DataObject) -> None:
     more = data.draw(strategies.stock_pieces(a_job.materials[0], 9))
     never_raises(a_job, replace(a_job, stock=(*a_job.stock, replace(more, book_value=0))))
 
 
-@FEW
-@given(counting_roll(strategies.stock_jobs()), st.integers(1, 4))
+@property_of(counting_roll(strategies.stock_jobs()), st.integers(1, 4))
 def test_less_trim_never_costs_more(a_job: Job, steps: int) -> None:
     less = steps * a_job.materials[0].cutting_step_nm
     rooms = tuple(replace(room, trim_nm=max(room.trim_nm % 1, room.trim_nm - less)) for room in a_job.rooms)
@@ -307,8 +314,9 @@ def test_less_trim_never_costs_more(a_job: Job, steps: int) -> None:
         never_raises(a_job, replace(a_job, rooms=rooms))
 
 
-@FEW
-@given(counting_roll(strategies.ell_jobs(doors=True)), st.sampled_from([RuleId.DOOR_OPENING, RuleId.LEAST_BREADTH]))
+@property_of(
+    counting_roll(strategies.ell_jobs(doors=True)), st.sampled_from([RuleId.DOOR_OPENING, RuleId.LEAST_BREADTH])
+)
 def test_a_dropped_rule_never_costs_more(a_job: Job, rule: RuleId) -> None:
     rooms = tuple(replace(room, rules=room.rules.without(rule)) for room in a_job.rooms)
     never_raises(a_job, replace(a_job, rooms=rooms))
