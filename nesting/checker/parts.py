@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cmp_to_key, partial
+from itertools import pairwise
 from typing import Any
 
 from nesting.checker.clipping import (
@@ -184,7 +185,24 @@ def _boundary(
             else:
                 downward = common(bare_starts, [(side.b[1], side.a[1])])
                 stretches += [_falling(u, run, _key(room, side)) for run in downward]
-    return [stretch for stretch in stretches if stretch.start != stretch.end]
+    return list(_split([stretch for stretch in stretches if stretch.start != stretch.end]))
+
+
+def _split(stretches: list[Stretch]) -> Iterator[Stretch]:
+    """Yield the stretches, those along v split where another one touches them with an end (a corner of a hole)."""
+    ends: dict[Number, set[Number]] = defaultdict(set)
+    for stretch in stretches:
+        ends[stretch.start[0]].add(stretch.start[1])
+        ends[stretch.end[0]].add(stretch.end[1])
+    for stretch in stretches:
+        (u, low), (_, high) = stretch.start, stretch.end
+        if stretch.step[0] != 0:
+            yield stretch
+            continue
+        inner = [v for v in ends[u] if min(low, high) < v < max(low, high)]
+        stops = sorted((low, *inner, high), reverse=low > high)
+        for start, end in pairwise(stops):
+            yield Stretch(stretch.key, (u, start), (u, end), stretch.step)
 
 
 def _key(room: Room, side: Side) -> Key:

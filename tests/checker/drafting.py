@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from nesting.domain.geometry import LayDirection, Point, Rect, bounding_rect
@@ -119,7 +119,7 @@ def boxed(room: Room, material: Material, seams: Sequence[int] = (), crosses: Se
         levels: list[tuple[int, int | None]] = [(south, None)]
         levels += sorted((v, number) for number, (own, v) in enumerate(crosses) if own == breadth)
         levels.append((north, None))
-        for (low, under), (high, over) in itertools.pairwise(levels):
+        for (low, under), (high, over) in pairwise(levels):
             cell = (lines[breadth], low, lines[breadth + 1], high)
             marks = []
             if breadth > 0:
