@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nesting.domain.geometry import LayDirection, Point
@@ -16,6 +17,9 @@ from nesting.seams.laid import Goods, LaidRoom
 from nesting.seams.making import MOST_TRIED, Maker
 from nesting.seams.refusing import refusals_of
 from nesting.seams.writing import written
+
+FEW_TRIED = 24
+"""Seam sets looked at when the question is only whether a room can be laid without a rule."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +55,7 @@ def layouts_of_room(
     """
     lays = directions or lay_directions(room, material)
 
-    def drafts_of(changed: Room, faults: Faults) -> list[Draft]:
-        drafts: list[Draft] = []
+    def drafts_of(changed: Room, faults: Faults, tries: int) -> Iterator[Draft]:
         for direction in lays:
             maker = Maker(
                 room=changed,
@@ -63,15 +66,16 @@ def layouts_of_room(
                 anchor=anchor,
                 faults=faults,
                 lays=len(lays),
-                tries=min(MOST_TRIED, 20 + 2 * limit),
+                tries=tries,
             )
-            drafts += maker.drafts()
-        return drafts
+            yield from maker.drafts()
 
     faults = Faults()
-    drafts = drafts_of(room, faults)
+    drafts = list(drafts_of(room, faults, min(MOST_TRIED, 20 + 2 * limit)))
     if not drafts:
-        refusals = refusals_of(room, material, goods, faults, lambda changed: bool(drafts_of(changed, Faults())))
+        refusals = refusals_of(
+            room, material, goods, faults, lambda changed: any(drafts_of(changed, Faults(), FEW_TRIED))
+        )
         return Laid(layouts=(), refusals=refusals)
     senses = (1, -1) if material.in_sequence else (0,)
     chosen = best_drafts(drafts, max(1, limit // len(senses)), patterned=material.pattern is not None)

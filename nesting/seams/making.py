@@ -27,7 +27,13 @@ MOST_TRIED_OBLIQUE = 60
 """The same for floors with oblique sides, whose pieces take longer to work out."""
 
 MOST_PHASES = 8
-"""Phases tried where the goods have seam lines."""
+"""Phases tried where the goods have seam lines across, and half as many along."""
+
+MOST_CELLS = 2400
+"""Parts of a floor worked out for one direction and trim before the tries end; an oblique floor's count eight times."""
+
+LEAST_CELLS = 40
+"""So many may be worked out at least for every width of goods, trim and phase."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,18 +50,18 @@ class Maker:
     lays: int  # how many directions are looked at in all
     tries: int = MOST_TRIED  # seam sets looked at, all directions together
 
-    def drafts(self) -> list[Draft]:
-        """Return all drafts worth comparing."""
-        out: list[Draft] = []
+    def drafts(self) -> Iterator[Draft]:
+        """Yield all drafts worth comparing."""
         bench = self.bench()
+        tasks = []
         for width, order_width in self.widths():
             less = self.less_trim(bench, width)
             benches = [bench, self.bench(less_sides_nm=less)] if less else [bench]
             benches += [self.bench(less_sides_nm=less, less_ends_nm=ends) for ends in self.less_ends(bench)]
-            for phase in self.phases(width):
-                for each in benches:
-                    out += self.of_bench(each, width, order_width, phase)
-        return out
+            tasks += [(each, width, order_width, phase) for phase in self.phases(width) for each in benches]
+        cells = MOST_CELLS // (max(1, len(tasks)) * (8 if _is_oblique(bench) else 1))
+        for each, width, order_width, phase in tasks:
+            yield from self.of_bench(each, width, order_width, phase, max(LEAST_CELLS, cells))
 
     def bench(self, *, less_sides_nm: int = 0, less_ends_nm: int = 0) -> Bench:
         """Return the bench for full trim, or for less."""
@@ -124,8 +130,13 @@ class Maker:
             for across in dict.fromkeys(found[:MOST_PHASES])
         ] or [(line, phase)]
 
-    def of_bench(self, bench: Bench, width_nm: int, order_width: int | None, phase: Phase) -> list[Draft]:
-        """Return the drafts for goods of one width."""
+    def of_bench(
+        self, bench: Bench, width_nm: int, order_width: int | None, phase: Phase, cells: int
+    ) -> Iterator[Draft]:
+        """Yield the drafts for goods of one width, until so many parts more of the floor have been worked out.
+
+        Twice as many layouts may be held against the rules.
+        """
         trial = Trial(
             room=self.room,
             material=self.material,
@@ -138,14 +149,18 @@ class Maker:
         missing = missing_width_nm(whole, width_nm)
         if missing:
             self.faults.add(RuleId.STOCK, missing)
-        out: list[Draft] = []
-        for line, bound in self.on_seam_lines(whole, width_nm, phase):
-            for rank, seams in enumerate(self.seam_sets(trial, line, width_nm)):
+        lines = self.on_seam_lines(whole, width_nm, phase)
+        most = len(bench.done) + cells
+        tried = 0
+        for line, bound in lines:
+            for rank, seams in enumerate(self.seam_sets(trial, line, width_nm, len(lines))):
                 for crossings, fixed in self.crossings(trial, seams, bound if seams else phase):
+                    tried += 1
+                    if len(bench.done) > most or tried > 2 * cells:
+                        return
                     draft = drafted(trial, seams, crossings, order_width, fixed, rank)
                     if draft is not None:
-                        out.append(draft)
-        return out
+                        yield draft
 
     def crossings(self, trial: Trial, seams: Seams, phase: Phase) -> Iterator[tuple[tuple[Levels, ...], Phase]]:
         """Yield cross seams worth trying with the phase they are bound to where the goods have seam lines along."""
@@ -161,17 +176,16 @@ class Maker:
             elif phase[1] is None:
                 level = next(level for levels in crossings for level in levels)
                 found += [(offset - level) % pattern.along_nm for offset in offsets]
-        for along in dict.fromkeys(found[:MOST_PHASES]):
+        for along in list(dict.fromkeys(found))[: MOST_PHASES // 2]:
             for crossings in splits_of(replace(trial, along_phase_nm=along), seams):
                 if any(crossings):
                     yield crossings, (phase[0], along)
 
-    def seam_sets(self, trial: Trial, line: Line, width_nm: int) -> Iterator[Seams]:
+    def seam_sets(self, trial: Trial, line: Line, width_nm: int, lines: int) -> Iterator[Seams]:
         """Yield distinct seam sets; where pieces come out too wide at a jog, those for goods narrower by as much."""
         seen: set[Seams] = set()
         wishes = self.wishes(line, width_nm)
-        oblique = any(not side.straight for side in trial.bench.floor.sides)
-        most = (min(self.tries, MOST_TRIED_OBLIQUE) if oblique else self.tries) // self.lays
+        most = (min(self.tries, MOST_TRIED_OBLIQUE) if _is_oblique(trial.bench) else self.tries) // (self.lays * lines)
         widest = max([width_nm, *(w for w, _ in self.goods.stock_nm)])
         excess = 0
         wide: Seams = ()
@@ -262,3 +276,7 @@ class Maker:
 
 def _is_in(allowed: tuple[Interval, ...], place: int) -> bool:
     return last_allowed(allowed, place) == place
+
+
+def _is_oblique(bench: Bench) -> bool:
+    return any(not side.straight for side in bench.floor.sides)

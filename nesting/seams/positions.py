@@ -23,7 +23,9 @@ class Line:
     `low_nm`, `high_nm`: the swept floor's ends on the cutting step; `half_nm`: the seam allowance of either side;
     `left_nm`, `right_nm`: selvedge to keep off at the two walls, `selvedge_nm` at seams; `repeat_nm`: the repeat
     across where neighbouring breadths are bound to it, and `shift_nm` how far right of where it could the first one
-    lies in the goods then; `widest_nm`: the widest piece that gets into the room. `most`: no more breadths than this.
+    lies in the goods then; a breadth that starts whole repeats from `origin_nm` (None: from where the one at the wall
+    starts) could lie against the goods' left usable edge. `widest_nm`: the widest piece that gets into the room.
+    `most`: no more breadths than this.
     """
 
     low_nm: int
@@ -81,7 +83,7 @@ class Line:
         right = self.right_nm if to_wall else self.selvedge_nm
         lost = 0
         if self.repeat_nm is not None:
-            lost = (self.left_nm + self.shift_nm + start - self.low_nm - left) % self.repeat_nm
+            lost = (self.selvedge_nm + self.shift_nm + start - self.origin - left) % self.repeat_nm
         room = width_nm - left - right - lost
         if self.widest_nm is not None:
             room = min(room, self.widest_nm)
@@ -103,9 +105,8 @@ class Line:
         """
         if self.repeat_nm is None:
             return seam
-        first = self.left_nm + self.shift_nm - self.selvedge_nm
-        passed = (self.start_of(seam) - self.low_nm + first) // self.repeat_nm
-        least = self.low_nm - first + passed * self.repeat_nm
+        first = self.origin - self.shift_nm
+        least = first + (self.start_of(seam) - first) // self.repeat_nm * self.repeat_nm
         on_step = self.low_nm - (self.low_nm - least) // self.step_nm * self.step_nm
         found = next_allowed(self.allowed, on_step + self.half_nm)
         return found if found is not None and found <= seam else seam
@@ -167,6 +168,8 @@ def seam_sets(line: Line, width_nm: int, wishes: Wishes) -> Iterator[Seams]:
     early = [_seen(fills(view, width_nm, None, None, early=True), sign) for view, sign in views]
     found = [seams for seams in (*plain, *early, *_shifted(views, width_nm)) if seams is not None]
     if not found:
+        for place in wishes.places_nm:
+            yield from _through(line, width_nm, place)
         return
     yield from found
     yield from _from_stock(line, width_nm, wishes.stock_nm)

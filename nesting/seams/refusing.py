@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from nesting.domain.job import Room
+from nesting.domain.job import Access, Room
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
 from nesting.domain.rules import RuleId
@@ -41,18 +41,35 @@ def refusals_of(
     if not goods.widths_nm and not goods.stock_nm:
         return (_refusal(room, RuleId.STOCK, f"there are no goods of {material.name}", 0),)
     missing = dict(faults.missing_nm) or {RuleId.STOCK: 0}
-    in_force = [rule for rule in _WAIVABLE if room.rules.holds(rule)]
+    in_force = [rule for rule in _WAIVABLE if room.rules.holds(rule) and _can_matter(rule, room, material, goods)]
+    if not can_be_laid(_without(room, in_force)):
+        return tuple(_said(room, rule, missing[rule]) for rule in _TEXTS if rule in missing)
     for rule in in_force:
         if can_be_laid(_without(room, [rule])):
             return (_said(room, rule, missing.get(rule, 0) or missing.get(RuleId.STOCK, 0)),)
-    if can_be_laid(_without(room, in_force)):
-        waived = in_force
-        for rule in reversed(in_force):
-            fewer = [other for other in waived if other is not rule]
-            if can_be_laid(_without(room, fewer)):
-                waived = fewer
-        return tuple(_said(room, rule, missing.get(rule, 0)) for rule in waived)
-    return tuple(_said(room, rule, missing[rule]) for rule in _TEXTS if rule in missing)
+    waived = in_force
+    for rule in reversed(in_force):
+        fewer = [other for other in waived if other is not rule]
+        if can_be_laid(_without(room, fewer)):
+            waived = fewer
+    return tuple(_said(room, rule, missing.get(rule, 0)) for rule in waived)
+
+
+def _can_matter(rule: RuleId, room: Room, material: Material, goods: Goods) -> bool:
+    """Tell whether the room has anything that a rule speaks of."""
+    short = goods.longest_nm is not None or not goods.widths_nm
+    matters: dict[RuleId, bool] = {
+        RuleId.JOINT_CLEARANCE: bool(room.joints_below),
+        RuleId.DOOR_OPENING: bool(room.doors),
+        RuleId.KEEP_OUT: bool(room.keep_outs),
+        RuleId.CROSS_SEAMS: short or room.access.longest_nm is not None,
+        RuleId.CROSS_SEAM_STAGGER: short or room.rules.cross_seams_per_breadth > 0,
+        RuleId.LEAST_LENGTH: short or room.rules.cross_seams_per_breadth > 0,
+        RuleId.SEAM_LINES: bool(material.seam_lines_across_nm or material.seam_lines_along_nm),
+        RuleId.TRIM: any(edge.cove_nm for edge in room.edges),
+        RuleId.ACCESS: room.access != Access(),
+    }
+    return matters.get(rule, True)
 
 
 def _without(room: Room, rules: Sequence[RuleId]) -> Room:
