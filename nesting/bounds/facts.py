@@ -26,6 +26,9 @@ class Lay:
 
     `area_nm2` bounds the rough cuts of every layout in this direction from below, seam allowances included.
     `most_splits`: cross seams that a breadth may have at most, those that the goods force included; None: no limit.
+    `extent_nm`: how far the swept floor reaches across and along, so the size of a piece without any seam;
+    `least_chord_nm`: what such a piece is at least wide, all stretches together, at every place along it.
+    `one_piece`: the goods are wide and long enough for it.
     """
 
     area_nm2: int
@@ -33,6 +36,14 @@ class Lay:
     fewest_cross_seams: int
     most_splits: int | None
     core: Core | None
+    extent_nm: tuple[int, int]
+    least_chord_nm: int
+    one_piece: bool
+
+    @property
+    def fewest_seams(self) -> int:
+        """The fewest seams and cross seams of any lawful layout."""
+        return max(self.fewest_breadths - 1 + self.fewest_cross_seams, 0 if self.one_piece else 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from math import ceil, floor
+from math import ceil, floor, gcd
 
 from nesting.bounds.facts import ItemFacts, RoomFacts
 from nesting.bounds.measuring import item_facts, room_facts
@@ -12,7 +12,7 @@ from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.plan import Bound, Certificate, MaterialPlan
 from nesting.domain.rules import GoalKind
-from nesting.model.building import METRE_NM, cluster_rooms, seam_worth, unit_of
+from nesting.model.building import METRE_NM, cluster_rooms, fraction_gcd, seam_worth, unit_of
 
 LARGEST_SEARCH = 40  # rooms and items up to which the bound is searched as well as computed
 
@@ -30,7 +30,7 @@ class MaterialBounds:
 
     def fewest_seams(self) -> int:
         """Return how many seams, cross seams included, every plan has at least."""
-        return sum(min(lay.fewest_breadths - 1 + lay.fewest_cross_seams for lay in room.lays) for room in self.rooms)
+        return sum(min(lay.fewest_seams for lay in room.lays) for room in self.rooms)
 
     def area(self) -> Certificate:
         """Return the area bound on the roll ordered, nm²: rough cuts less what is in hand, rounded up as orders are.
@@ -66,7 +66,8 @@ class MaterialBounds:
         value = StackingModel(self.rooms, self.items, supply).bound(deterministic_time=min(effort, 60) * 0.4, seed=seed)
         if value is None:
             return None
-        return goods_nm2(self.job, self.material, value)
+        measure = supply.unit_nm / supply.fine * gcd(*self.material.widths_nm)
+        return floor(value * measure / supply.seam_worth.denominator)
 
     def _longest(self, unit: Fraction) -> int | None:
         """Return the longest piece that any goods give, units."""
@@ -75,14 +76,16 @@ class MaterialBounds:
         return floor(max(self.material.longest_nm, *(piece.length_nm for piece in self.stock), 0) / unit)
 
     def _supply(self) -> Supply:
-        material, unit = self.material, unit_of(self.material)
-        sale = material.sale
+        material, sale, pattern = self.material, self.material.sale, self.material.pattern
+        unit = fraction_gcd(material.cutting_step_nm, *((pattern.along_nm, pattern.drop_nm) if pattern else ()))
+        fine = fraction_gcd(unit, sale.order_step_nm if sale.order_step_nm > 1 else unit, material.squaring_nm)
+        fine = fraction_gcd(fine, sale.minimum_cut_nm)
+        goal = self.job.goal
+        worth = goal.seam_worth_nm if goal.kind is GoalKind.BALANCED else 0
         widths = tuple(floor(width / unit) for width in material.widths_nm)
-        exact = len(widths) > 1
-        pattern = material.pattern
         along = None
-        if pattern is not None and material.longest_nm is None and not exact:
-            along = floor(_common(Fraction(pattern.along_nm) / unit, pattern.drop_nm / unit))
+        if pattern is not None and material.longest_nm is None and len(widths) == 1:
+            along = floor(fraction_gcd(pattern.along_nm / unit, pattern.drop_nm / unit))
         tall = [max(lay.core.along_nm if lay.core else 0 for lay in room.lays) for room in self.rooms]
         count = [max(lay.fewest_breadths for lay in room.lays) + 3 for room in self.rooms]
         items = [max(item.rectangle_nm) if item.rectangle_nm else 0 for item in self.items]
@@ -95,23 +98,18 @@ class MaterialBounds:
             step=floor(material.cutting_step_nm / unit),
             overlap_nm=material.seam_overlap_nm,
             widths=widths,
+            prices=tuple(width // gcd(*material.widths_nm) for width in material.widths_nm),
+            fine=int(unit / fine),
             stock=tuple((floor(piece.width_nm / unit), floor(piece.length_nm / unit)) for piece in self.stock),
-            order_step=max(1, floor(sale.order_step_nm / unit)) if sale.order_step_nm % unit == 0 else 1,
-            start=floor(material.squaring_nm / unit),
-            minimum=floor(sale.minimum_cut_nm / unit),
+            order_step=max(1, floor(sale.order_step_nm / fine)),
+            start=floor(material.squaring_nm / fine),
+            minimum=floor(sale.minimum_cut_nm / fine),
             along=along,
-            seam_worth=seam_worth(self.job.goal, unit),
+            seam_worth=worth / fine,
             longest=self._longest(unit),
             horizon=ceil((length + repeats) / unit) + 1,
             most_seams=self.job.goal.most_seams,
         )
-
-
-def _common(*values: Fraction) -> Fraction:
-    """Return the largest fraction that divides all values that are not zero."""
-    from nesting.model.building import fraction_gcd
-
-    return fraction_gcd(*values)
 
 
 def least_order_nm(material: Material, used_nm: int) -> int:
@@ -129,7 +127,8 @@ def level_bounds(
     """Return the bounds of the plan's levels, and what the search proved over the layouts looked at, nm² or coins.
 
     The levels: the goal's first ("balanced-roll", "roll", "seams" or "cost"), then roll and seams where they are not
-    the first. Every bound is at most what the plan attains, or planner and bound contradict each other.
+    the first. Every bound is at most what the plan attains, or planner and bound contradict each other. Only the
+    search's own may be above by less than a unit a piece, where it left a unit for a drop or a placement off the grid.
     """
     found = MaterialBounds(job, material)
     certificate = found.area()
@@ -156,7 +155,7 @@ def level_bounds(
         case GoalKind.LEAST_COST:
             value = _least_cost(found, certificate.value, seams.value)
             bounds = (Bound(level="cost", value=value, attained=plan.measures.total_cost, by_search=True), roll, seams)
-    return bounds, _considered(job, material, considered)
+    return bounds, min(_considered(job, material, considered), bounds[0].attained)
 
 
 def _seams(plan: MaterialPlan) -> int:

@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import floor
 
 from nesting.bounds.facts import Core, ItemFacts, Lay, RoomFacts
-from nesting.domain.geometry import LayDirection, Point, Rect
+from nesting.domain.geometry import LayDirection, Point, Rect, bounding_rect
 from nesting.domain.job import Job, Room
 from nesting.domain.layout import AllowanceKind
 from nesting.domain.material import Material, StockPiece, Turning
@@ -153,7 +153,39 @@ def _lay(goods: _Goods, direction: LayDirection) -> Lay:
     # Without a whole core some breadth may be longer than the core, and forced to more cross seams than it.
     known = core is not None and (core.whole or goods.longest_nm is None) and rules.holds(RuleId.CROSS_SEAMS)
     splits = max(rules.cross_seams_per_breadth, forced) if known else None
-    return Lay(area_nm2=area, fewest_breadths=breadths, fewest_cross_seams=cross, most_splits=splits, core=core)
+    extent = _extent(covered, swept)
+    fits = extent[0] <= goods.widest_nm and (goods.longest_nm is None or extent[1] <= goods.longest_nm)
+    return Lay(
+        area_nm2=area,
+        fewest_breadths=breadths,
+        fewest_cross_seams=cross,
+        most_splits=splits,
+        core=core,
+        extent_nm=extent,
+        least_chord_nm=_least_chord(covered),
+        one_piece=fits and breadths == 1 and cross == 0,
+    )
+
+
+def _extent(covered: tuple[Rect, ...], swept: LayFloor) -> tuple[int, int]:
+    """Return the size of the swept floor's bounding rectangle; of the bare floor where it has oblique walls."""
+    if covered:
+        box = bounding_rect(covered)
+        return box.width_nm, box.length_nm
+    left, low, right, high = swept.box
+    return right - left, high - low
+
+
+def _least_chord(covered: tuple[Rect, ...]) -> int:
+    """Return the least width of the swept floor, all its stretches together, at any place along; 0 if not known."""
+    levels = sorted({level for rect in covered for level in (rect.y0_nm, rect.y1_nm)})
+    return min(
+        (
+            sum(rect.width_nm for rect in covered if rect.y0_nm <= low and rect.y1_nm >= high)
+            for low, high in pairwise(levels)
+        ),
+        default=0,
+    )
 
 
 def swept_rectangles(swept: LayFloor) -> tuple[Rect, ...]:
@@ -232,12 +264,7 @@ def _area2(outline: tuple[Point, ...]) -> int:
 
 def _core(covered: tuple[Rect, ...], swept: LayFloor) -> Core | None:
     """Return the largest rectangle inside the swept floor."""
-    box = Rect(
-        min(rect.x0_nm for rect in covered),
-        min(rect.y0_nm for rect in covered),
-        max(rect.x1_nm for rect in covered),
-        max(rect.y1_nm for rect in covered),
-    )
+    box = bounding_rect(covered)
     best: Rect | None = None
     xs = sorted({x for rect in covered for x in (rect.x0_nm, rect.x1_nm)})
     columns = [[rect for rect in covered if rect.x0_nm == x0] for x0 in xs[:-1]]

@@ -27,13 +27,17 @@ class Supply:
     """The goods, whole units: made widths that can be ordered, what is in hand as (width, length), and the terms.
 
     `along`: the repeat that places along the roll keep, units (None: no pattern, or several rolls of unknown phase).
-    `seam_worth`: units of roll that a seam counts for. All pieces are shorter than `horizon`.
+    All pieces are shorter than `horizon`. What is ordered counts in finer units, `fine` of them in a unit: the order
+    step, squaring, least order, and `seam_worth`, the roll that a seam counts for. `prices` are the made widths in
+    their own common unit.
     """
 
     unit_nm: Fraction
     step: int  # the cutting step in units
     overlap_nm: int
     widths: tuple[int, ...]
+    prices: tuple[int, ...]
+    fine: int
     stock: tuple[tuple[int, int], ...]
     order_step: int
     start: int
@@ -62,7 +66,7 @@ class StackingModel:
     def bound(self, *, deterministic_time: float, seed: int) -> int | None:
         """Return the least value of roll and seams, rounded up safely; None if nothing was proved.
 
-        In square units times the denominator of `seam_worth`.
+        In fine units times the unit of the prices times the denominator of `seam_worth`.
         """
         for number, room in enumerate(self.rooms):
             self._room(number, room)
@@ -71,8 +75,8 @@ class StackingModel:
         self._capacity()
         self._area()
         worth = self.supply.seam_worth
-        roll = cp_model.LinearExpr.weighted_sum(self.ordered, [worth.denominator * w for w in self.supply.widths])
-        price = worth.numerator * max(self.supply.widths)
+        roll = cp_model.LinearExpr.weighted_sum(self.ordered, [worth.denominator * p for p in self.supply.prices])
+        price = worth.numerator * max(self.supply.prices)
         if self.supply.most_seams is not None:
             self.model.add(cp_model.LinearExpr.sum(self.seams) <= self.supply.most_seams)
         self.model.minimize(roll + price * cp_model.LinearExpr.sum(self.seams))
@@ -87,14 +91,14 @@ class StackingModel:
         return ceil(value - 1e-6) if value > 0 else 0
 
     def _ordered(self, index: int) -> cp_model.IntVar:
-        """Return the length ordered of one width, order steps times the step, 0 when nothing is cut from it."""
+        """Return the length ordered of one width in fine units: order steps times the step, 0 if nothing is used."""
         supply = self.supply
-        most = supply.horizon + supply.start + supply.minimum + supply.order_step
+        most = supply.fine * supply.horizon + supply.start + supply.minimum + supply.order_step
         ordered = self.model.new_int_var(0, most, f"ordered{index}")
         used = self.model.new_bool_var(f"used{index}")
         steps = self.model.new_int_var(0, most // supply.order_step + 1, f"steps{index}")
         self.model.add(self.ends[index] == 0).only_enforce_if(~used)
-        self.model.add(ordered >= self.ends[index] + supply.start).only_enforce_if(used)
+        self.model.add(ordered >= supply.fine * self.ends[index] + supply.start).only_enforce_if(used)
         self.model.add(ordered >= supply.minimum).only_enforce_if(used)
         if supply.minimum % supply.order_step == 0:
             self.model.add(ordered == supply.order_step * steps)
@@ -110,13 +114,46 @@ class StackingModel:
             core, most = lay.core, lay.most_splits
             shaped = core is not None and most is not None and most <= MOST_SPLITS
             extra = MOST_EXTRA_BREADTHS if shaped else 0
+            if lay.one_piece:
+                taken.append(self._one_piece(lay))
             for more in range(extra):
+                if lay.one_piece and more == 0 and most == 0:
+                    continue  # one breadth without cross seams is one piece
                 taken.append(self._stacked(lay, lay.fewest_breadths + more, phase))
-            seams = lay.fewest_breadths - 1 + lay.fewest_cross_seams + extra
+            seams = max(lay.fewest_breadths - 1 + lay.fewest_cross_seams + extra, 1)
             taken.append(self._poured(lay, seams, extra_overlap=extra))
             if shaped and most == 0:
                 self._one_after_another(lay, taken[-1])
         self.model.add_exactly_one(taken)
+
+    def _one_piece(self, lay: Lay) -> cp_model.IntVar:
+        """Return the alternative without a seam: one piece as long as the floor, as wide as its core within that."""
+        supply, step_nm = self.supply, self.supply.unit_nm * self.supply.step
+        literal = self.model.new_bool_var("")
+        self._count(literal, lay.area_nm2, 0)
+        across, along = (ceil(size / step_nm) * supply.step for size in lay.extent_nm)
+        chord = floor(lay.least_chord_nm / supply.unit_nm)
+        wider, stretch = 0, along
+        if lay.core is not None:
+            core = floor(lay.core.across_nm / supply.unit_nm)
+            wider, stretch = max(0, core - chord), floor(lay.core.along_nm / supply.unit_nm)
+        places: list[cp_model.IntVar] = []
+        fitting = [index for index, roll in enumerate(supply.widths) if across <= roll]
+        grounds = [(self.intervals[index], self.ends[index]) for index in fitting]
+        if any(across <= width and along <= length for width, length in supply.stock):
+            grounds.append((self.in_hand, self.model.new_constant(self.spans[-1][1])))
+        for intervals, end in grounds:
+            here = self.model.new_bool_var("")
+            start = self.model.new_int_var(0, supply.horizon, "")
+            inner = self.model.new_int_var(0, supply.horizon, "")
+            self.model.add(start + along <= end).only_enforce_if(here)
+            self.model.add(inner >= start).only_enforce_if(here)
+            self.model.add(inner + stretch <= start + along).only_enforce_if(here)
+            intervals.append((self.model.new_optional_fixed_size_interval_var(start, along, here, ""), chord))
+            intervals.append((self.model.new_optional_fixed_size_interval_var(inner, stretch, here, ""), wider))
+            places.append(here)
+        self.model.add(sum(places) == literal)
+        return literal
 
     def _poured(self, lay: Lay, seams: int, *, extra_overlap: int) -> cp_model.IntVar:
         """Return an alternative that counts by its area only, whatever its seams."""
@@ -139,8 +176,7 @@ class StackingModel:
         """
         assert lay.core is not None
         supply = self.supply
-        length = floor(lay.core.along_nm / supply.unit_nm)
-        total = floor(lay.core.across_nm / supply.unit_nm)
+        total, length = self._sizes(lay.core, 1)
         if length <= 0:
             return
         left = total - sum(width * (own // length) for width, own in supply.stock)
@@ -175,11 +211,14 @@ class StackingModel:
         for wider, narrower in pairwise(widths):
             self.model.add(wider >= narrower)
         made = [self.model.new_bool_var("") for _ in supply.widths]
+        parts: list[cp_model.IntVar] = []
         for width in widths:
             if lay.most_splits == 0:
                 self._piece(literal, made, width, length, phase)
             else:
-                self._split(literal, made, width, length, lay)
+                parts += self._split(literal, made, width, length, lay)
+        if breadths == 1 and parts and lay.one_piece:
+            self.model.add(cp_model.LinearExpr.sum(parts) >= 2).only_enforce_if(literal)
         self.model.add_at_most_one(made)
         return literal
 
@@ -199,8 +238,8 @@ class StackingModel:
         width: cp_model.LinearExprT,
         length: int,
         lay: Lay,
-    ) -> None:
-        """Place one breadth in up to so many pieces, each cross seam counted, the forced ones as a constant."""
+    ) -> list[cp_model.IntVar]:
+        """Place one breadth in up to so many pieces, each cross seam counted; return which pieces there are."""
         assert lay.core is not None and lay.most_splits is not None
         parts = lay.most_splits + 1
         overlap = floor(self.supply.overlap_nm / self.supply.unit_nm) if lay.core.whole else 0
@@ -219,6 +258,7 @@ class StackingModel:
         needed = length + overlap * (cp_model.LinearExpr.sum(there) - 1)
         self.model.add(cp_model.LinearExpr.sum(sizes) >= needed).only_enforce_if(literal)
         self.seams.append(cp_model.LinearExpr.sum(there) - literal)
+        return there
 
     def _piece_of(
         self,
