@@ -32,6 +32,9 @@ MOST_PHASES = 8
 MOST_CELLS = 2400
 """Parts of a floor worked out for one direction and trim before the tries end; an oblique floor's count eight times."""
 
+MOST_NARROWED = 4
+"""So often goods are taken as narrower by what pieces at jogs and oblique ends come out too wide."""
+
 LEAST_CELLS = 40
 """So many may be worked out at least for every width of goods, trim and phase."""
 
@@ -187,15 +190,10 @@ class Maker:
         wishes = self.wishes(line, width_nm)
         most = (min(self.tries, MOST_TRIED_OBLIQUE) if _is_oblique(trial.bench) else self.tries) // (self.lays * lines)
         widest = max([width_nm, *(w for w, _ in self.goods.stock_nm)])
-        excess = 0
-        wide: Seams = ()
-        for base in (width_nm, None):
-            if base is None:
-                if not excess:
-                    return
-                base = width_nm - excess
-                shifted = {seam + by for seam in wide for by in (-excess, excess)}
-                wishes = replace(wishes, places_nm=tuple(sorted(shifted)) + wishes.places_nm)
+        base, fitted = width_nm, False
+        for _ in range(MOST_NARROWED):
+            excess = 0
+            wide: Seams = ()
             for seams in seam_sets(line, base, wishes):
                 lawful = all(a < b for a, b in pairwise(seams)) and all(_is_in(line.allowed, seam) for seam in seams)
                 if seams in seen or len(seen) >= most or not lawful:
@@ -203,9 +201,15 @@ class Maker:
                 seen.add(seams)
                 pieces = [piece for across in bounds_of(seams) for piece in trial.bench.pieces(across)]
                 over = too_wide_nm(pieces, widest)
+                fitted = fitted or over <= 0
                 if over > 0 and excess == 0:
                     excess, wide = over, seams
                 yield seams
+            if not excess or (fitted and base < width_nm):
+                return
+            base -= excess
+            shifted = {seam + by for seam in wide for by in (-excess, excess)}
+            wishes = replace(wishes, places_nm=tuple(sorted(shifted)) + wishes.places_nm)
 
     def wishes(self, line: Line, width_nm: int) -> Wishes:
         """Return widths and places worth trying."""
