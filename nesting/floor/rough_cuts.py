@@ -153,7 +153,25 @@ def _corner_box(before: Side, after: Side) -> Box | None:
             return None  # depths so different on a wall so little bent that the two bands do not meet outside
         us.append(pu + p * n1[0] + q * n2[0])
         vs.append(pv + p * n1[1] + q * n2[1])
-    return _outer(us, vs)
+    box = _outer(us, vs)
+    cosine = n1[0] * n2[0] + n1[1] * n2[1]
+    for side, depth, other in ((before, a, b), (after, b, a)):
+        if side.straight and other * cosine + SAFETY_NM <= depth:
+            box = _no_deeper(box, side, (floor(after.au), floor(after.av), ceil(after.au), ceil(after.av)), depth)
+    return box
+
+
+def _no_deeper(box: Box, side: Side, corner: Box, depth: int) -> Box:
+    """Return the box of a corner's fill, which ends exactly `depth` outside an axis-parallel side of the corner.
+
+    The safety of floating point would cost a whole cutting step there.
+    """
+    u0, v0, u1, v1 = box
+    if side.au == side.bu:
+        right = side.bv > side.av
+        return (u0, v0, corner[2] + depth, v1) if right else (corner[0] - depth, v0, u1, v1)
+    below = side.bu > side.au
+    return (u0, corner[1] - depth, u1, v1) if below else (u0, v0, u1, corner[3] + depth)
 
 
 def _outer(us: Sequence[float], vs: Sequence[float]) -> Box:
@@ -181,7 +199,8 @@ def _covered_rows(part: Part, boxes: Sequence[Box], across: list[int], along: li
     """Return, for each row between neighbouring levels, the columns covered as bits.
 
     Every side lies in boxes whose edges are all among the lines, so a field between lines is in a box, or wholly
-    inside the part, or wholly outside: its middle tells.
+    inside the part, or wholly outside: its middle tells. It is at least half a cutting step from every oblique side,
+    so floating point will do.
     """
     column = {u: i for i, u in enumerate(across)}
     row = {v: i for i, v in enumerate(along)}
@@ -193,27 +212,22 @@ def _covered_rows(part: Part, boxes: Sequence[Box], across: list[int], along: li
     full = (1 << (len(across) - 1)) - 1
     (anchor_u, anchor_v), step = grid.anchor_nm, grid.step_nm
     middles = [anchor_u + (u0 + u1) * step / 2 for u0, u1 in pairwise(across)]
-    slanted = [side for side in part.sides if side.av != side.bv]
+    slanted = [
+        (float(side.au), float(side.av), float(side.bu), float(side.bv)) for side in part.sides if side.av != side.bv
+    ]
     for j, bits in enumerate(rows):
         if bits == full:
             continue
         level = anchor_v + (along[j] + along[j + 1]) * step / 2
-        crossings = sorted(_crossing(side, level) for side in slanted if (side.av <= level) != (side.bv <= level))
+        crossings = sorted(
+            au if au == bu else au + (bu - au) * (level - av) / (bv - av)
+            for au, av, bu, bv in slanted
+            if (av <= level) != (bv <= level)
+        )
         for left, right in zip(crossings[::2], crossings[1::2], strict=True):
             bits |= (1 << bisect_right(middles, right)) - (1 << bisect_left(middles, left))
         rows[j] = bits
     return rows
-
-
-def _crossing(side: Side, level: float) -> float:
-    """Return u where a side crosses a level: exact along the axes, and near enough elsewhere.
-
-    The middle of a field that no box covers is at least half a cutting step from every oblique side.
-    """
-    if side.au == side.bu:
-        return float(side.au)
-    au, av = float(side.au), float(side.av)
-    return au + (float(side.bu) - au) * (level - av) / (float(side.bv) - av)
 
 
 def _without_small_notches(rows: list[int], across: list[int], along: list[int], grid: CutGrid) -> list[int]:
