@@ -11,7 +11,7 @@ from tests.floor.test_rough_cuts import MM, check_cut, cut_parts
 @pytest.mark.parametrize("slope_mm", [1, 10, 137, 900])
 @pytest.mark.parametrize("turned", [False, True])
 def test_a_slanting_end_costs_no_cutting_step_across(slope_mm: int, turned: bool) -> None:
-    points: tuple[Point, ...] = ((0, 0), (6000, slope_mm), (6000, 5000), (0, 5000 - slope_mm))  # mm
+    points: tuple[Point, ...] = ((0, 0), (6_000, slope_mm), (6_000, 5_000), (0, 5_000 - slope_mm))
     if turned:
         points = tuple((x, 5000 - y) for x, y in reversed(points))
     anchor_u = cut_parts(points)[0][2].anchor_nm[0]
