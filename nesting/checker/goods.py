@@ -47,10 +47,15 @@ def _overlaps(rects: list[tuple[Rect, str]]) -> Iterator[tuple[str, str]]:
 
 
 def check_flaws(view: View) -> Iterator[Finding]:
-    """V2c: no piece touches a flaw."""
+    """V2c: no piece touches a flaw, nor can it where goods in hand of unknown phase are bound.
+
+    The cuts on such goods shift together, to the right and along, by up to the loss for the phase; the flaws stay.
+    """
     for source in view.part.sources:
+        across, along = source.phase_loss_nm if source.kind is not SourceKind.ORDER else (0, 0)
+        flaws = [Rect(f.x0_nm - across, f.y0_nm - along, f.x1_nm, f.y1_nm) for f in source.flaws]
         for cut in view.on_source[source.id]:
-            if any(overlap(rect, flaw) for rect in view.lying[cut.id] for flaw in source.flaws):
+            if any(overlap(rect, flaw) for rect in view.lying[cut.id] for flaw in flaws):
                 yield Finding(rule="V2c", where=f"cut {cut.id}", text=f"lies on a flaw of {source.id}")
 
 

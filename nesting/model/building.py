@@ -369,7 +369,7 @@ class InstanceBuilder:
             phase=None
             if phase is None
             else (int((phase[0] + origin_x) / unit) if across is not None else 0, int((phase[1] + origin_y) / unit)),
-            loss=(0, 0) if pattern is None else (loss_x, ceil(pattern.along_nm / unit)),
+            loss=self._loss(piece, loss_x),
             across=self._across(across),
             cost=piece.book_value,
         )
@@ -377,6 +377,19 @@ class InstanceBuilder:
             stock=piece, origin_nm=(origin_x, origin_y), width_nm=piece.width_nm, across_nm=across, lot=lot
         )
         return source, built
+
+    def _loss(self, piece: StockPiece, across: int) -> tuple[int, int]:
+        """Return what a piece in hand loses when its unknown phase is bound, across and along.
+
+        All cuts on it shift together by up to a repeat once it is unrolled, but its flaws stay where they are: a piece
+        with flaws loses everything, so that it only ever serves a group alone.
+        """
+        pattern = self.material.pattern
+        if pattern is None:
+            return 0, 0
+        if piece.flaws:
+            return floor(piece.width_nm / self.unit_nm), floor(piece.length_nm / self.unit_nm)
+        return across, ceil(pattern.along_nm / self.unit_nm)
 
     def _across(self, across_nm: int | None) -> int | None:
         """Return the pitch in units where it depends on the source's width, else None."""

@@ -273,6 +273,17 @@ def drop_on_a_flaw() -> Plan:
     return source(stock(plan, "shop-roll", flaws=flaw), "shop-roll", flaws=flaw)
 
 
+def flaw_within_the_shift() -> Plan:
+    """A flaw beyond the piece, but not beyond where it may come to lie once the goods are unrolled."""
+    plan = plans.unknown_remnants()
+    spot = next(item for item in plan.materials[0].placements if item.source_id == "rest-1")
+    far = max(r.y1_nm for r in next(c for c in plan.materials[0].cuts if c.id == spot.cut_id).rects)
+    low = min(r.y0_nm for r in next(c for c in plan.materials[0].cuts if c.id == spot.cut_id).rects)
+    end = spot.y_nm + far - low
+    flaw = (Rect(spot.x_nm + MM, end + 600 * MM, spot.x_nm + 2 * MM, end + 601 * MM),)
+    return source(stock(plan, "rest-1", flaws=flaw), "rest-1", flaws=flaw)
+
+
 def flaw_forgotten() -> Plan:
     return source(plans.flawed(), "shop-roll", flaws=())
 
@@ -785,6 +796,7 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V2a", into_the_lost_width),
     ("V2b", drops_overlap),
     ("V2c", drop_on_a_flaw),
+    ("V2c", flaw_within_the_shift),
     ("V2d", flaw_forgotten),
     ("V2d", remnant_grown),
     ("V2d", no_squaring),
