@@ -35,6 +35,9 @@ MOST_CELLS = 2400
 MOST_NARROWED = 4
 """So often goods are taken as narrower by what pieces at jogs and oblique ends come out too wide."""
 
+MOST_MISFITS = 8
+"""Seam sets whose pieces all come out too wide before goods are taken as narrower."""
+
 LEAST_CELLS = 40
 """So many may be worked out at least for every width of goods, trim and phase."""
 
@@ -191,14 +194,17 @@ class Maker:
         most = (min(self.tries, MOST_TRIED_OBLIQUE) if _is_oblique(trial.bench) else self.tries) // (self.lays * lines)
         widest = max([width_nm, *(w for w, _ in self.goods.stock_nm)])
         base, fitted = width_nm, False
-        for _ in range(MOST_NARROWED):
-            excess = 0
+        for turn in range(1, MOST_NARROWED + 1):
+            excess, tried = 0, 0
             wide: Seams = ()
             for seams in seam_sets(line, base, wishes):
                 lawful = all(a < b for a, b in pairwise(seams)) and all(_is_in(line.allowed, seam) for seam in seams)
                 if seams in seen or len(seen) >= most or not lawful:
                     continue
+                if not fitted and tried >= MOST_MISFITS and turn < MOST_NARROWED:
+                    break
                 seen.add(seams)
+                tried += 1
                 pieces = [piece for across in bounds_of(seams) for piece in trial.bench.pieces(across)]
                 over = too_wide_nm(pieces, widest)
                 fitted = fitted or over <= 0
