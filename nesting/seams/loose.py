@@ -20,7 +20,7 @@ def parts_of_loose(loose: LoosePiece, material: Material) -> tuple[Cuts, ...]:
     ways = []
     for parts in range(1, max(1, loose.most_parts) + 1):
         lengths = _equal_parts(loose.length_nm, parts, material)
-        if parts == 1 or loose.length_nm // parts >= loose.least_part_nm:
+        if parts == 1 or _shortest(lengths, material) >= loose.least_part_nm:
             ways.append(_cuts(CutKind.LOOSE, loose.id, loose.name, 0, loose.width_nm, lengths, material))
     return tuple(ways)
 
@@ -65,13 +65,19 @@ def _strip_lengths(
     for parts in sorted(set(counts)):
         if 0 < parts <= most:
             lengths = _equal_parts(length_nm, parts, material)
-            if longest_nm is None or max(lengths) <= max(longest_nm, widest):
+            apart = parts == 1 or _shortest(lengths, material) >= least_joint_nm
+            if apart and (longest_nm is None or max(lengths) <= max(longest_nm, widest)):
                 ways.append(lengths)
     if longest_nm is not None and length_nm > longest_nm:
         ways += _full_and_rest(length_nm, longest_nm, least_joint_nm, material)
     if 0 < widest < length_nm:
         ways += _full_and_rest(length_nm, widest, least_joint_nm, material)
     return tuple(dict.fromkeys(ways))
+
+
+def _shortest(lengths: tuple[int, ...], material: Material) -> int:
+    """Return the least that a part covers between its joints."""
+    return min(lengths) - 2 * half_up(material.seam_overlap_nm)
 
 
 def _fewest_parts(length_nm: int, limit_nm: int, material: Material) -> int:
@@ -86,7 +92,7 @@ def _full_and_rest(length_nm: int, limit_nm: int, least_joint_nm: int, material:
     half, step = half_up(material.seam_overlap_nm), material.cutting_step_nm
     full = limit_nm // step * step
     gain = full - 2 * half
-    if gain <= 0:
+    if gain < max(1, least_joint_nm):
         return []
     count = (length_nm - 2 * half) // gain
     rest = length_nm - count * gain

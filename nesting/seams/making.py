@@ -273,15 +273,25 @@ class Maker:
         lengths = {n for _, n in self.goods.stock_nm}
         if self.goods.longest_nm is not None and self.goods.widths_nm:
             lengths.add(self.goods.longest_nm - self.material.squaring_nm)
-        out = set()
-        for goods in lengths:
-            # the rough cut is rounded up to the step, so a step more than the shortage is enough
-            need = -(-(length - goods + bench.grid.step_nm) // 2_000_000) * 1_000_000
-            if length > goods and need <= most:
-                out.add(need)
-            elif length > goods and (length - goods) <= 2 * most:
-                out.add(most)
-        return tuple(sorted(out))[:3]
+        found = {self._least_cut(goods, most) for goods in lengths if length > goods >= length - 2 * most}
+        return tuple(sorted(less for less in found if less))[:3]
+
+    def _least_cut(self, goods_nm: int, most: int) -> int:
+        """Return the least, to a millimetre, to take off the trim at drop ends for goods of a length (0: too short)."""
+        low, high = 0, -(-most // 1_000_000)
+        if self._longest(min(most, high * 1_000_000)) > goods_nm:
+            return 0
+        while high - low > 1:
+            middle = (low + high) // 2
+            if self._longest(middle * 1_000_000) <= goods_nm:
+                high = middle
+            else:
+                low = middle
+        return min(most, high * 1_000_000)
+
+    def _longest(self, less_nm: int) -> int:
+        """Return the rough length of the whole floor with so much less trim at its drop ends."""
+        return max(piece.box.length_nm for piece in self.bench(less_ends_nm=less_nm).pieces((None, None)))
 
 
 def _is_in(allowed: tuple[Interval, ...], place: int) -> bool:

@@ -74,8 +74,4 @@ def broken_rules(room: Room, material: Material, laid: LaidRoom, stock_width_nm:
     )
     job = Job(name="layout", unit=Unit.MM, materials=(material,), rooms=(room,))
     plan = Plan(job=job, materials=(part,), seed=0, effort=0, versions=())
-    return [
-        f"{item.rule} {item.where}: {item.text}"
-        for item in check_plan(plan)
-        if item.rule.startswith(LAYOUT_RULES)
-    ]
+    return [f"{item.rule} {item.where}: {item.text}" for item in check_plan(plan) if item.rule.startswith(LAYOUT_RULES)]
