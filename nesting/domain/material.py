@@ -25,7 +25,7 @@ class Pattern:
     one repeat to the right sits further along (+y); a Fraction, since a third of a repeat need not be whole.
     A congruence with a drop that is not whole uses floor(m·drop) for m repeats across.
     `at_seam`: known only by the match at the side seam; `across_nm` is then the pitch (usable width − overlap)
-    of a roll of the first made width and is taken anew for each width by `for_width`.
+    of a roll of the first made width and is taken anew for each made width.
     """
 
     along_nm: int

@@ -108,7 +108,7 @@ class MaterialEntry(Settings):
     seam_overlap: LengthOrZero | None = key(description="overlap for double cutting at a seam (default 0: butted)")
     cutting_step: Length | None = key(description="rough cuts are rounded up to this (default 5 mm, or 1/4 in)")
     weight: AreaWeight | None = key(description="per area, such as 2.9 kg/m2 or 60 oz per sq yd")
-    squaring: LengthOrZero | None = key(description="lost at the start of every ordered roll (default 50 mm)")
+    squaring: LengthOrZero | None = key(description="lost at the start of every ordered roll (default 50 mm, or 2 in)")
     starting_allowance: Words | None = key(
         description="up to the first pattern mark of a roll: `one repeat` (default), a length, or `none`: then the "
         "pattern may not be placed on goods to order"

@@ -12,6 +12,8 @@ from nesting.files.patterns import pattern_of
 from nesting.files.yaml_tree import Loc
 from nesting.units import UnitError, format_length, parse_length
 
+METRIC = ("mm", "cm", "m")
+
 
 def material_of(entry: MaterialEntry, loc: Loc, faults: Faults, *, unit: str, ident: str) -> Material | None:
     """Return the material, or None with its faults noted."""
@@ -60,9 +62,9 @@ def material_of(entry: MaterialEntry, loc: Loc, faults: Faults, *, unit: str, id
         seam_lines_across_nm=across,
         seam_lines_along_nm=along,
         seam_overlap_nm=overlap,
-        cutting_step_nm=entry.cutting_step or (5 * MM if unit in ("mm", "cm", "m") else INCH // 4),
+        cutting_step_nm=entry.cutting_step or (5 * MM if unit in METRIC else INCH // 4),
         weight_g_per_m2=entry.weight,
-        squaring_nm=50 * MM if entry.squaring is None else entry.squaring,
+        squaring_nm=(50 * MM if unit in METRIC else 2 * INCH) if entry.squaring is None else entry.squaring,
         starting_allowance_nm=starting,
         repeat_tolerance=Fraction(1, 100) if entry.repeat_tolerance is None else entry.repeat_tolerance,
         orders_allowed=not entry.stock_only,

@@ -560,3 +560,11 @@ def test_the_schema_describes_every_key() -> None:
 def test_the_schema_has_the_keys_that_are_read() -> None:
     assert set(json_schema()["properties"]) == {info.alias for info in JobEntry.model_fields.values()}
     assert set(PARTS) < set(json_schema()["properties"])
+
+
+@pytest.mark.parametrize(("unit", "squaring", "step"), [("m", 50 * MM, 5 * MM), ("ft", 2 * INCH, INCH // 4)])
+def test_defaults_that_follow_the_unit(unit: str, squaring: int, step: int) -> None:
+    job = parse_job(
+        f"job: A\nunit: {unit}\nmaterials: [{{name: Sheet, width: 4 m}}]\nrooms: [{{name: R, rectangle: 3 x 2}}]\n"
+    ).job
+    assert (job.materials[0].squaring_nm, job.materials[0].cutting_step_nm) == (squaring, step)
