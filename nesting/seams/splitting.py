@@ -81,8 +81,12 @@ def _forced_ways(trial: Trial, breadth: Breadth, longest: int) -> list[Levels]:
     sure = longest - trial.anchor_loss_nm if longest > 2 * trial.anchor_loss_nm else longest
     found = [levels_at(trial.bench, breadth, sure, from_top=top) for top in (False, True)]
     fewest = min((len(levels) for levels in found if levels), default=0)
-    if not fewest:
-        return []
+    each = sure - 2 * trial.bench.seam_nm
+    whole = breadth.longest.box.length_nm - 2 * trial.bench.seam_nm
+    rules = trial.room.rules
+    most = max(rules.cross_seams_per_breadth, -(-whole // each) - 1 if each > 0 else 0)
+    if not fewest or (fewest > most and rules.holds(RuleId.CROSS_SEAMS)):
+        return []  # no more than the lengths of the goods call for, whatever else is in the way
     lengths = [length for length in _lengths(trial) if length <= longest]
     found.append(equal_levels(trial.bench, breadth, fewest + 1))
     for length in lengths:

@@ -384,3 +384,9 @@ def test_no_goods_at_all_is_said_so() -> None:
     room = room_of(rectangle(3000, 3000))
     outcome = layouts_of_room(room, goods_of(4 * M), Goods(widths_nm=()))
     assert [item.rule for item in outcome.refusals] == [RuleId.STOCK]
+
+
+def test_a_keep_out_in_the_way_gives_a_breadth_no_more_cross_seams_than_its_length_calls_for() -> None:
+    zone = tuple((x * MM, y * MM) for x, y in ((0, 4100), (3000, 4100), (3000, 5900), (0, 5900)))
+    room = room_of(rectangle(3000, 10000), keep_outs=(KeepOut(id="k", outline=zone),), lays=(ALONG_Y,))
+    assert refused(room, goods_of(4 * M, longest_nm=5950 * MM)) == [RuleId.KEEP_OUT]
