@@ -50,7 +50,7 @@ def test_every_link_and_picture_is_there() -> None:
 @pytest.mark.parametrize("text", JOBS, ids=[job.splitlines()[0].removeprefix("job: ") for job in JOBS])
 def test_every_job_reads_and_plans(text: str) -> None:
     read = parse_job(text, file="README.md")
-    outcome = plan_job(read.job, Settings(effort=1))
+    outcome = plan_job(read.job, Settings(effort=2))
     assert outcome.refusals == () and outcome.plan is not None
     assert not check_plan(outcome.plan)
 
