@@ -123,9 +123,10 @@ class Mesh:
 
 
 def mesh_of(material: Material, width_nm: int) -> Mesh | None:
-    """Return the lattice of goods of one made width; None: no pattern.
+    """Return the lattice of goods of one width; None: no pattern.
 
-    Goods known by their match at the side seam only repeat across at the pitch: usable width less overlap.
+    Goods known by their match at the side seam only repeat across at the pitch: usable width less overlap. Goods in
+    hand of a width that is not made were cut from the first made width, and repeat as it does.
     """
     pattern = material.pattern
     if pattern is None:
@@ -134,5 +135,6 @@ def mesh_of(material: Material, width_nm: int) -> Mesh | None:
         return Mesh(None, pattern.along_nm, Fraction(0))
     across = pattern.across_nm
     if pattern.at_seam:
-        across = width_nm - 2 * material.selvedge_nm - material.seam_overlap_nm
+        made = width_nm if width_nm in material.widths_nm else material.widths_nm[0]
+        across = made - 2 * material.selvedge_nm - material.seam_overlap_nm
     return Mesh(across, pattern.along_nm, pattern.drop_nm)

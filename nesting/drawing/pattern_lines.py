@@ -23,13 +23,14 @@ class DrawnLattice:
 
 
 def lattice_of(material: Material, made_width_nm: int, marks_at: Point) -> DrawnLattice | None:
-    """Return the lattice of a material on goods of one made width with a mark at `marks_at`; None: plain goods."""
+    """Return the lattice of a material on goods of one width with a mark at `marks_at`; None: plain goods."""
     pattern = material.pattern
     if pattern is None:
         return None
     across = pattern.across_nm
     if pattern.at_seam:
-        across = made_width_nm - 2 * material.selvedge_nm - material.seam_overlap_nm
+        made = made_width_nm if made_width_nm in material.widths_nm else material.widths_nm[0]
+        across = made - 2 * material.selvedge_nm - material.seam_overlap_nm
     return DrawnLattice(origin=marks_at, along_nm=pattern.along_nm, across_nm=across, drop_nm=pattern.drop_nm)
 
 

@@ -10,7 +10,7 @@ from math import ceil, floor
 from nesting.domain.geometry import Point, Rect, bounding_rect
 from nesting.domain.job import Job
 from nesting.domain.layout import Cut, RoomLayout
-from nesting.domain.material import Material, StockKind
+from nesting.domain.material import Material, Pattern, StockKind
 from nesting.domain.plan import (
     Account,
     Bound,
@@ -32,6 +32,7 @@ from nesting.model.instance import Solution
 from nesting.model.offcuts import best_rectangles, empty_rectangles, keepable
 from nesting.seams.laid import LaidRoom
 
+MOST_REPEATS = 1_000  # looked at for a phase that holds on goods of several pitches
 REPAIR_NM = 300_000_000  # a repair piece of plain goods is at least this square (common practice)
 
 
@@ -99,12 +100,21 @@ def material_plan(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Member:
+    """A piece of a phase group: where it lies in the pattern (q + σ), its corner, the repeat across of its goods."""
+
+    mark_nm: tuple[Fraction, Fraction]
+    corner_nm: Point
+    across_nm: int | None
+    fixed_nm: tuple[int | None, int | None]
+
+
 def _phases(job: Job, built: Built, solution: Solution, chosen: list[BuiltOption]) -> dict[int, PhaseGroup]:
-    """Return the phase of every group, from the first of its pieces where it is free."""
-    pattern = built.material.pattern
-    if pattern is None:
+    """Return the phase of every group, as fixed or as its pieces lie."""
+    if built.material.pattern is None:
         return {}
-    found: dict[int, PhaseGroup] = {}
+    members: dict[int, list[_Member]] = defaultdict(list)
     for index, option in enumerate(chosen):
         taken = built.instance.choices[index].options[solution.options[index]]
         for spot in solution.spots[index]:
@@ -112,36 +122,41 @@ def _phases(job: Job, built: Built, solution: Solution, chosen: list[BuiltOption
             if group is None or option.laid is None:
                 continue
             part = option.parts[spot.piece]
-            fixed = option.laid.phase_nm
-            if group in found and (fixed == (None, None) or found[group].placed):
-                continue
-            phase = _phase_of(built, solution, part, spot.source, spot.x, spot.y, fixed)
-            placed = fixed != (None, None)
-            found[group] = PhaseGroup(room_ids=built.groups[group].room_ids, phase_nm=phase, placed=placed)
-    return dict(sorted(found.items()))
+            corner = bounding_rect(part.cut.rects)
+            member = _Member(
+                mark_nm=_pattern_place(built, solution, part, spot.source, spot.x, spot.y),
+                corner_nm=(corner.x0_nm, corner.y0_nm),
+                across_nm=built.sources[spot.source].across_nm,
+                fixed_nm=option.laid.phase_nm,
+            )
+            members[group].append(member)
+    return {
+        group: PhaseGroup(
+            room_ids=built.groups[group].room_ids,
+            phase_nm=_phase_of(built, of_group),
+            placed=any(member.fixed_nm != (None, None) for member in of_group),
+        )
+        for group, of_group in sorted(members.items())
+    }
 
 
-def _phase_of(
-    built: Built,
-    solution: Solution,
-    part: Part,
-    source: int,
-    x: int,
-    y: int,
-    fixed: tuple[int | None, int | None],
-) -> Point:
-    """Return φ reduced to the fundamental domain, or as fixed."""
+def _phase_of(built: Built, members: list[_Member]) -> Point:
+    """Return φ as fixed, else as the first piece lies, reduced to the fundamental domain where one repeat holds."""
     pattern = built.material.pattern
     assert pattern is not None
-    corner = bounding_rect(part.cut.rects)
-    mark_x, mark_y = _pattern_place(built, solution, part, source, x, y)
-    across = built.sources[source].across_nm
-    phase_x, phase_y = mark_x - corner.x0_nm, mark_y - corner.y0_nm
+    first = next((member for member in members if member.fixed_nm != (None, None)), members[0])
+    fixed = first.fixed_nm
+    across = first.across_nm
+    phase_x = first.mark_nm[0] - first.corner_nm[0]
+    phase_y = first.mark_nm[1] - first.corner_nm[1]
     if across is None:
         phase_x = Fraction(0)
     else:
-        repeats = (phase_x - (fixed[0] or 0)) // across if fixed[0] is not None else phase_x // across
+        repeats = (phase_x - (fixed[0] or 0)) // across
         phase_x, phase_y = phase_x - repeats * across, phase_y - repeats * pattern.drop_nm
+        if fixed[0] is None and len({member.across_nm for member in members}) > 1:
+            times = _repeats_to_agree(members, (phase_x, phase_y), across, pattern)
+            phase_x, phase_y = phase_x + times * across, phase_y + times * pattern.drop_nm
     phase_y %= pattern.along_nm
     whole = pattern.drop_nm.denominator == 1
     rounded_y = ceil(phase_y) if whole else ceil(phase_y) + 1
@@ -149,6 +164,24 @@ def _phase_of(
         fixed[0] if fixed[0] is not None else floor(phase_x),
         fixed[1] if fixed[1] is not None else rounded_y,
     )
+
+
+def _repeats_to_agree(
+    members: list[_Member], phase_nm: tuple[Fraction, Fraction], across_nm: int, pattern: Pattern
+) -> int:
+    """Return by how many repeats to move φ so that it also holds on goods of other widths, whose repeat is another."""
+
+    def agrees(times: int) -> bool:
+        x, y = phase_nm[0] + times * across_nm, phase_nm[1] + times * pattern.drop_nm
+        for member in members:
+            repeats, rest = divmod(member.mark_nm[0] - member.corner_nm[0] - x, member.across_nm or 1)
+            down = member.mark_nm[1] - member.corner_nm[1] - y - repeats * pattern.drop_nm
+            if rest or down % pattern.along_nm:
+                return False
+        return True
+
+    nearest_first = (times for far in range(MOST_REPEATS) for times in (far, -far))
+    return next((times for times in nearest_first if agrees(times)), 0)
 
 
 def _pattern_place(

@@ -13,14 +13,16 @@ Phase = tuple[int | None, int | None]
 
 
 def repeat_across_nm(material: Material, width_nm: int) -> int | None:
-    """Return the repeat across of goods of one made width, None where x is free.
+    """Return the repeat across of goods of one width, None where x is free.
 
-    Goods known by their match at the side seam repeat with the pitch: usable width less overlap.
+    Goods known by their match at the side seam repeat with the pitch: usable width less overlap. Goods in hand of a
+    width that is not made were cut from the first made width, and repeat as it does.
     """
     if material.pattern is None or material.pattern.across_nm is None:
         return None
     if material.pattern.at_seam:
-        return width_nm - 2 * material.selvedge_nm - material.seam_overlap_nm
+        made = width_nm if width_nm in material.widths_nm else material.widths_nm[0]
+        return made - 2 * material.selvedge_nm - material.seam_overlap_nm
     return material.pattern.across_nm
 
 

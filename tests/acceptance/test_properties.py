@@ -17,13 +17,14 @@ from hypothesis import strategies as st
 from nesting.checker import check_plan
 from nesting.domain.geometry import Point, Rect
 from nesting.domain.job import Door, Edge, Job, Room
-from nesting.domain.material import StockPiece
+from nesting.domain.material import Pattern, StockPiece
 from nesting.domain.plan import MaterialPlan, Outcome
 from nesting.domain.rules import Goal, GoalKind, RuleId
 from nesting.files.job_file import parse_job
 from nesting.files.plan_file import dump_plan
 from nesting.pipeline import Settings, plan_job
 from tests import strategies
+from tests.making import MM, goods, job, planned, rectangle, remnant, room
 
 A_FEW, MANY = 3, 60
 
@@ -365,3 +366,14 @@ def test_the_same_bytes_twice_and_in_other_processes() -> None:
         )
         bytes_here.add(done.stdout)
     assert len(bytes_here) == 1
+
+
+@pytest.mark.parametrize("width_mm", [2_700, 3_000])
+def test_a_room_from_goods_of_two_pitches(width_mm: int) -> None:
+    """Goods known by their match at the seam: a remnant repeats like a width that is made; both meet at one phase."""
+    match = Pattern(along_nm=760 * MM, across_nm=2_000 * MM, at_seam=True)
+    material = goods(2_000 * MM, 3_000 * MM, cutting_step_nm=5 * MM, directed=False, pattern=match)
+    floor = room(rectangle(5_000 * MM, 3_850 * MM), trim_nm=30 * MM, out_of_square_nm=10 * MM)
+    stock = (remnant("R-1", width_mm * MM, 4_700 * MM, lot="B", lot_orderable=True),)
+    plan = planned(job([floor], material, stock=stock), effort=1)
+    assert {source.width_nm for source in plan.sources} >= {width_mm * MM}
