@@ -26,7 +26,8 @@ from nesting.seams.relaxing import relaxed_candidates
 from nesting.search.engine import EngineResult, solve
 
 DEFAULT_EFFORT = 10
-COMPUTED_WITH = ("ortools", "shapely", "numpy")
+SECOND_LOOKS = (4, 12)  # efforts at which a job without a plan so far is looked at again before it is refused
+COMPUTED_WITH = ("ortools",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,14 +124,7 @@ def _searched(
         built = InstanceBuilder(job, material).build(
             candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
         )
-        result = solve(
-            built.instance,
-            seed=settings.seed,
-            effort=settings.effort,
-            stop=settings.stop,
-            progress=lambda step: settings.progress(replace(step, material_id=material.id)),
-            executor=settings.executor,
-        )
+        result = _engine_result(built, material, settings)
         if result.solution is not None:
             return _Solved(
                 material=material,
@@ -141,6 +135,23 @@ def _searched(
                 consents=consents,
             )
     return None
+
+
+def _engine_result(built: Built, material: Material, settings: Settings) -> EngineResult:
+    """Return what the engine finds; where it found no place but may not have looked long enough, it looks again."""
+    efforts = (settings.effort, *(effort for effort in SECOND_LOOKS if effort > settings.effort))
+    for effort in efforts:
+        result = solve(
+            built.instance,
+            seed=settings.seed,
+            effort=effort,
+            stop=settings.stop,
+            progress=lambda step: settings.progress(replace(step, material_id=material.id)),
+            executor=settings.executor,
+        )
+        if result.solution is not None or result.impossible or settings.stop():
+            break
+    return result
 
 
 def _stock_refusals(job: Job, material: Material, candidates: Candidates) -> tuple[Refusal, ...]:

@@ -12,7 +12,8 @@ from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.plan import Bound, Certificate, MaterialPlan
 from nesting.domain.rules import GoalKind
-from nesting.model.building import METRE_NM, cluster_rooms, fraction_gcd, seam_worth, unit_of
+from nesting.model.building import METRE_NM, fraction_gcd, seam_worth, unit_of
+from nesting.seams.clusters import cluster_rooms, directions_of
 
 LARGEST_SEARCH = 40  # rooms and items up to which the bound is searched as well as computed
 
@@ -24,7 +25,10 @@ class MaterialBounds:
         self.job, self.material = job, material
         rooms = [room for room in job.rooms if room.material_id == material.id]
         groups = cluster_rooms(job, material, [room.id for room in rooms]).lot
-        self.rooms: tuple[RoomFacts, ...] = tuple(room_facts(job, material, groups[room.id], room) for room in rooms)
+        lays = directions_of(job, material)
+        self.rooms: tuple[RoomFacts, ...] = tuple(
+            room_facts(job, material, room, lays[room.id], group=groups[room.id]) for room in rooms
+        )
         self.items: tuple[ItemFacts, ...] = item_facts(job, material)
         self.stock = tuple(piece for piece in job.stock if piece.material_id == material.id)
 

@@ -12,7 +12,6 @@ from nesting.domain.job import Job, Room
 from nesting.domain.layout import AllowanceKind
 from nesting.domain.material import Material, StockPiece, Turning
 from nesting.domain.rules import RuleId
-from nesting.floor.frames import lay_directions
 from nesting.floor.outlines import LayFloor, Side, lay_floor
 from nesting.seams.family import allowed_seams, last_allowed
 
@@ -20,12 +19,14 @@ NO_WAY = 10**4  # breadths of a lay direction in which the goods cannot cover th
 EVERYTHING_NM = 10**15  # more than any allowance: go down to the least that is lawful
 
 
-def room_facts(job: Job, material: Material, group: int, room: Room) -> RoomFacts:
+def room_facts(
+    job: Job, material: Material, room: Room, directions: tuple[LayDirection, ...], *, group: int
+) -> RoomFacts:
     """Return what the room needs in each lay direction that it may take."""
     goods = _Goods(job, material, room)
     return RoomFacts(
         room_id=room.id,
-        lays=_possible(tuple(_lay(goods, direction) for direction in _distinct(lay_directions(room, material)))),
+        lays=_possible(tuple(_lay(goods, direction) for direction in _distinct(directions))),
         group=group,
     )
 

@@ -24,6 +24,7 @@ from nesting.model.instance import (
     Source,
     Weights,
 )
+from nesting.seams.clusters import Clusters, cluster_rooms
 from nesting.seams.laid import LaidRoom
 
 NEW_LOT = "new lot"
@@ -248,7 +249,7 @@ class InstanceBuilder:
             instance=instance,
             sources=built_sources,
             options=tuple(options),
-            groups=clusters.groups,
+            groups=tuple(BuiltGroup(room_ids=ids) for ids in clusters.groups),
             material=self.material,
             slack_units=self.slack,
         )
@@ -264,7 +265,7 @@ class InstanceBuilder:
             drop=int(pattern.drop_nm / self.unit_nm),
         )
 
-    def _clusters(self, room_ids: list[str]) -> _Clusters:
+    def _clusters(self, room_ids: list[str]) -> Clusters:
         return cluster_rooms(self.job, self.material, room_ids)
 
     def _built_option(self, laid: LaidRoom, anchor: Point | None) -> BuiltOption:
@@ -424,7 +425,9 @@ class InstanceBuilder:
                 if material.longest_nm is None
                 else floor(material.longest_nm / unit)
             )
-            rolls = max(1, min(count, 2 * ceil(needed / max(1, longest - spare)) + 1)) if material.longest_nm else 1
+            rolls = self._rolls_without_limit(choices)
+            if material.longest_nm is not None:
+                rolls = max(rolls, min(count, 2 * ceil(needed / max(1, longest - spare)) + 1))
             for lot, lengths in self._lots(longest, rolls, one_lot=one_lot):
                 for number, length in enumerate(lengths, start=1):
                     source = Source(
@@ -447,6 +450,16 @@ class InstanceBuilder:
                     )
                     pairs.append((source, built))
         return pairs
+
+    def _rolls_without_limit(self, choices: list[Choice]) -> int:
+        """Return how many rolls of a width can be worth ordering though one would be long enough.
+
+        Where a phase is placed, or shared with goods in hand, its roll loses a repeat along and across; what is too
+        wide for that goes on a second roll, of free phase.
+        """
+        placed = any(option.phase != (None, None) for choice in choices for option in choice.options)
+        in_hand = any(piece.material_id == self.material.id for piece in self.job.stock)
+        return 2 if self.material.pattern is not None and (placed or in_hand) else 1
 
     def _lots(self, longest: int, rolls: int, *, one_lot: bool) -> list[tuple[str, list[int]]]:
         """Return the lots that can be ordered with the longest lengths of their rolls."""
@@ -493,52 +506,3 @@ class InstanceBuilder:
         elif sale.price_per_m2 is not None:
             per_m = sale.price_per_m2 * self.material.widths_nm[index] / METRE_NM
         return per_m * self.unit_nm / METRE_NM
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Clusters:
-    """Numbers of the groups that rooms belong to, by room id."""
-
-    phase: Mapping[str, int | None]
-    lot: Mapping[str, int]
-    arrow: Mapping[str, int]
-    groups: tuple[BuiltGroup, ...]
-
-
-def cluster_rooms(job: Job, material: Material, room_ids: list[str]) -> _Clusters:
-    """Return which of the rooms share a lot and a phase (rooms that match) and which share a lay direction.
-
-    Rooms that match share all three; rooms of directed goods that are connected by joined doors share the direction.
-    """
-    matches = [tuple(room for room in match if room in room_ids) for match in job.matches]
-    together = _union(room_ids, matches)
-    connected = [*matches]
-    if material.directed:
-        doors = ((room.id, door.joined[0]) for room in job.rooms for door in room.doors if door.joined is not None)
-        connected += [pair for pair in doors if pair[0] in room_ids and pair[1] in room_ids]
-    arrows = _union(room_ids, connected)
-    firsts = sorted(set(together.values()), key=room_ids.index)
-    number = {first: index for index, first in enumerate(firsts)}
-    lot = {room: number[together[room]] for room in room_ids}
-    return _Clusters(
-        phase={room: lot[room] if material.pattern is not None else None for room in room_ids},
-        lot=lot,
-        arrow={
-            room: room_ids.index(arrows[room])
-            for room in room_ids
-            if sum(arrows[other] == arrows[room] for other in room_ids) > 1
-        },
-        groups=tuple(
-            BuiltGroup(room_ids=tuple(room for room in room_ids if together[room] == first)) for first in firsts
-        ),
-    )
-
-
-def _union(names: list[str], links: list[tuple[str, ...]]) -> dict[str, str]:
-    """Return for every name the first name of its connected component."""
-    first = {name: name for name in names}
-    for link in links:
-        for one, other in pairwise(link):
-            low, high = sorted((first[one], first[other]), key=names.index)
-            first = {name: low if value == high else value for name, value in first.items()}
-    return first

@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from nesting.domain.geometry import Point, bounding_rect
-from nesting.domain.job import Job
+from nesting.domain.job import Job, Room
 from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
-from nesting.domain.rules import MM
+from nesting.domain.rules import MM, RuleId
+from nesting.seams.clusters import directions_of, tied_rooms
 from nesting.seams.laid import Goods, LaidRoom
-from nesting.seams.layouts import layouts_of_room
+from nesting.seams.layouts import Laid, layouts_of_room
 from nesting.seams.loose import parts_of_loose, parts_of_strip
 
 MOST_BESIDE = 16  # companion widths tried for fills
@@ -50,34 +51,49 @@ def candidates_of(job: Job, material: Material) -> Candidates:
     matched = {room for match in job.matches if len(match) > 1 for room in match}
     anchors: dict[str, Point] = {room.id: (0, 0) for room in rooms if room.id in matched}
     loose = _loose_parts(job, material)
-    first = {
-        room.id: layouts_of_room(
-            room,
-            material,
-            goods_of(job, material),
-            useful_nm=useful,
-            anchor=anchors.get(room.id),
-            limit=LAYOUTS_AT_FIRST,
-        )
-        for room in rooms
-    }
+    directions = directions_of(job, material)
+    tied = tied_rooms(job, material)
+
+    def laid_in(room: Room, beside: tuple[int, ...], most: int) -> Laid:
+        """Return the room's layouts; of one tied to others some in every direction: they must find a common one."""
+        lays = directions[room.id]
+        groups = [(lay,) for lay in lays] if room.id in tied and len(lays) > 1 else [lays]
+        each = max(LAYOUTS_AT_FIRST, most // len(groups))
+        goods = goods_of(job, material, beside)
+        found = [
+            layouts_of_room(
+                room, material, goods, useful_nm=useful, anchor=anchors.get(room.id), limit=each, directions=group
+            )
+            for group in groups
+        ]
+        layouts = tuple(item for laid in found for item in laid.layouts)
+        return Laid(layouts=layouts, refusals=() if layouts else found[0].refusals)
+
+    first = {room.id: laid_in(room, (), LAYOUTS_AT_FIRST) for room in rooms}
     beside = _beside_nm(tuple(laid.layouts for laid in first.values()), loose, max(material.widths_nm))
     laid: dict[str, tuple[LaidRoom, ...]] = {}
     refusals: list[Refusal] = []
     for room in rooms:
         outcome = first[room.id]
         if outcome.layouts and (len(outcome.layouts) > 1 or outcome.layouts[0].seams):
-            outcome = layouts_of_room(
-                room,
-                material,
-                goods_of(job, material, beside),
-                useful_nm=useful,
-                anchor=anchors.get(room.id),
-                limit=limit,
-            )
+            outcome = laid_in(room, beside, limit)
         laid[room.id] = outcome.layouts
         refusals += outcome.refusals if not outcome.layouts else ()
+    refusals += () if refusals else _untied(job, laid, tied)
     return Candidates(laid=laid, anchors=anchors, loose=loose, refusals=tuple(refusals))
+
+
+def _untied(job: Job, laid: Mapping[str, tuple[LaidRoom, ...]], tied: Mapping[str, int]) -> tuple[Refusal, ...]:
+    """Return a refusal for every room of a group that has no lay direction in common."""
+    names = {room.id: room.name for room in job.rooms}
+    found: list[Refusal] = []
+    for group in sorted(set(tied.values())):
+        rooms = [room for room in laid if tied.get(room) == group]
+        ways = [{item.layout.direction for item in laid[room]} for room in rooms]
+        if not set.intersection(*ways):
+            text = f"{', '.join(names[room] for room in rooms)} must be laid in one direction, and none is open to all"
+            found += [Refusal(owner=room, rule=RuleId.LAY_DIRECTION, text=text) for room in rooms]
+    return tuple(found)
 
 
 def _useful_nm(job: Job, material: Material) -> tuple[int, int]:

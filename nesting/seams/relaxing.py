@@ -11,6 +11,8 @@ from nesting.domain.plan import Consent, Refusal
 from nesting.domain.rules import RuleId
 from nesting.seams.candidates import Candidates, candidates_of
 
+INSTEAD_OF_DIRECTION = (RuleId.LEAST_BREADTH, RuleId.DOOR_OPENING)
+"""Rooms whose pattern runs through cannot differ in direction: what else may give way."""
 MOST_WAIVED = 6  # rules waived in one room before giving up
 
 
@@ -27,6 +29,9 @@ class Relaxed:
 def relaxed_candidates(job: Job, material: Material, refusals: tuple[Refusal, ...]) -> Iterator[Relaxed]:
     """Yield nearer and farther relaxations: first the rules that the refusals name, then goods without limits."""
     consents = {(refusal.rule, refusal.owner): _consent(refusal) for refusal in refusals}
+    for refusal in refusals:
+        if refusal.rule is RuleId.LAY_DIRECTION:
+            consents |= {(rule, refusal.owner): _in_its_place(refusal, rule) for rule in INSTEAD_OF_DIRECTION}
     candidates: Candidates | None = None
     for _ in range(MOST_WAIVED):
         eased = _eased(job, material, consents)
@@ -52,6 +57,12 @@ def relaxed_candidates(job: Job, material: Material, refusals: tuple[Refusal, ..
 
 def _consent(refusal: Refusal) -> Consent:
     return Consent(rule=refusal.rule, owner=refusal.owner, text=refusal.text, by_nm=refusal.by_nm)
+
+
+def _in_its_place(refusal: Refusal, rule: RuleId) -> Consent:
+    return Consent(
+        rule=rule, owner=refusal.owner, text=f"so that one lay direction serves all: {rule.value} is not kept"
+    )
 
 
 def _eased(job: Job, material: Material, consents: dict[tuple[RuleId, str], Consent]) -> Job:

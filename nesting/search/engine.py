@@ -39,6 +39,7 @@ class EngineResult:
     proved: bool
     stop: str
     unplaced: tuple[str, ...] = ()
+    impossible: bool = False  # proved: no effort would find a solution
 
 
 @dataclass(slots=True, kw_only=True)
@@ -84,7 +85,13 @@ def solve(
     reasons = reasons_of(ready)
     if reasons:
         return EngineResult(
-            solution=None, value=None, bound_considered=0, proved=False, stop="effort spent", unplaced=reasons
+            solution=None,
+            value=None,
+            bound_considered=0,
+            proved=False,
+            stop="effort spent",
+            unplaced=reasons,
+            impossible=True,
         )
     run = _Run(ready=ready, seed=seed, effort=effort, stop=stop, executor=executor)
     run.prices = pricings(ready)
@@ -107,6 +114,7 @@ def solve(
         proved=run.proved,
         stop=why,
         unplaced=() if best else (_no_place(run),),
+        impossible=run.impossible and best is None,
     )
 
 

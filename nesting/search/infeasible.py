@@ -25,7 +25,23 @@ def reasons_of(ready: Ready) -> tuple[str, ...]:
         wide, long, piece = min(nearest, key=lambda item: (item[0] + item[1], item[2]))
         parts = [f"{wide} too wide"] * (wide > 0) + [f"{long} too long"] * (long > 0)
         reasons.append(f"{piece}: {' and '.join(parts) or 'fits no goods that its layout may be cut from'}")
-    return tuple(reasons)
+    return tuple(reasons) or _without_common_arrow(ready)
+
+
+def _without_common_arrow(ready: Ready) -> tuple[str, ...]:
+    """Return one reason per arrow group whose choices have no arrow in common."""
+    common: dict[int, set[int | None]] = {}
+    names: dict[int, list[str]] = {}
+    for choice, usable in zip(ready.instance.choices, ready.usable, strict=True):
+        if choice.arrow_group is not None:
+            arrows = {choice.options[taken].arrow for taken in usable}
+            common[choice.arrow_group] = common.get(choice.arrow_group, arrows) & arrows
+            names.setdefault(choice.arrow_group, []).append(choice.id)
+    return tuple(
+        f"{', '.join(names[group])}: no lay direction in common"
+        for group, arrows in sorted(common.items())
+        if not arrows
+    )
 
 
 def _excess_of_option(ready: Ready, number: int, taken: int) -> tuple[int, int, str]:
