@@ -244,5 +244,3 @@ class Violation:
     rule: str
     where: str
     text: str
-
-

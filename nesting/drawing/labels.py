@@ -119,9 +119,7 @@ class Taken:
     def _clear(box: Polygon, among: list[tuple[tuple[float, float, float, float], Polygon]]) -> bool:
         """Tell whether `box` is apart from all polygons in `among`."""
         x0, y0, x1, y1 = bounds(box)
-        return all(
-            b[0] >= x1 or b[2] <= x0 or b[1] >= y1 or b[3] <= y0 or apart(box, polygon) for b, polygon in among
-        )
+        return all(b[0] >= x1 or b[2] <= x0 or b[1] >= y1 or b[3] <= y0 or apart(box, polygon) for b, polygon in among)
 
 
 def first_free(taken: Taken, candidates: Iterable[Label], *, on_lines: bool = False) -> Label | None:

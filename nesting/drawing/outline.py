@@ -112,9 +112,7 @@ def _corners(ring: list[Point]) -> Ring:
     """Return the ring without points on straight sides, from its lowest, then leftmost corner."""
     count = len(ring)
     kept = [
-        ring[k]
-        for k in range(count)
-        if _turn(_sign(ring[k - 1], ring[k]), _sign(ring[k], ring[(k + 1) % count])) != 0
+        ring[k] for k in range(count) if _turn(_sign(ring[k - 1], ring[k]), _sign(ring[k], ring[(k + 1) % count])) != 0
     ]
     first = min(range(len(kept)), key=lambda k: (kept[k][1], kept[k][0]))
     return tuple(kept[first:] + kept[:first])
@@ -129,9 +127,7 @@ def inner_rects(rects: tuple[Rect, ...]) -> list[Rect]:
         for high in range(low, len(ys) - 1):
             full = [was and cells[i][high] for i, was in enumerate(full)]
             edges = [-1, *(i for i, ok in enumerate(full) if not ok), columns]
-            found |= {
-                Rect(xs[a + 1], ys[low], xs[b], ys[high + 1]) for a, b in pairwise(edges) if b - a > 1
-            }
+            found |= {Rect(xs[a + 1], ys[low], xs[b], ys[high + 1]) for a, b in pairwise(edges) if b - a > 1}
     whole = sorted(found, key=lambda r: (-r.area_nm2, r))
     return [r for k, r in enumerate(whole) if not any(_holds(other, r) for other in whole[:k])]
 

@@ -415,18 +415,35 @@ def crowded(seed: int) -> Plan:
     chance = Random(seed)
     width = chance.choice([1200, 2000, 3660, 5000])
     pattern = Pattern(along_nm=chance.randint(100, 900) * MM, across_nm=chance.choice([None, 450 * MM]))
-    goods = Material(id="g", name="Goods", widths_nm=mm(width), turning=Turning.FREE, selvedge_nm=20 * MM,
-                     pattern=pattern if seed % 2 else None)
+    goods = Material(
+        id="g",
+        name="Goods",
+        widths_nm=mm(width),
+        turning=Turning.FREE,
+        selvedge_nm=20 * MM,
+        pattern=pattern if seed % 2 else None,
+    )
     loose = [
-        LoosePiece(id=f"p{k}", name="Piece " + "x" * chance.randint(1, 60), material_id="g",
-                   width_nm=chance.randint(50, width - 1) * MM, count=chance.randint(1, 3),
-                   length_nm=chance.choice([chance.randint(50, 900), chance.randint(50, 9000)]) * MM)
+        LoosePiece(
+            id=f"p{k}",
+            name="Piece " + "x" * chance.randint(1, 60),
+            material_id="g",
+            width_nm=chance.randint(50, width - 1) * MM,
+            count=chance.randint(1, 3),
+            length_nm=chance.choice([chance.randint(50, 900), chance.randint(50, 9000)]) * MM,
+        )
         for k in range(chance.randint(3, 20))
     ]
     cuts = [cut for piece in loose for cut in loose_cuts(piece)]
     spots = [(chance.randint(0, width - 90), chance.randint(60, 20_000)) for _ in range(3)]
-    new = order("S", width, 250_000, phase_nm=(0, -50 * MM), phase_loss_nm=(100 * MM, 0),
-                flaws=tuple(rect_mm(x, y, x + 80, y + 60) for x, y in spots))
+    new = order(
+        "S",
+        width,
+        250_000,
+        phase_nm=(0, -50 * MM),
+        phase_loss_nm=(100 * MM, 0),
+        flaws=tuple(rect_mm(x, y, x + 80, y + 60) for x, y in spots),
+    )
     placed = packed(cuts, [new])
     far = tail(new, cuts, placed).rect.y0_nm
     new = replace(new, length_nm=far + chance.choice([0, 1000, 60_000]) * MM)

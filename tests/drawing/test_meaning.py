@@ -144,9 +144,7 @@ def test_breadths_cover_the_floor(name: str, room: str) -> None:
     floor = view.layout.floor
     area = abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(floor, [*floor[1:], floor[0]], strict=True)))
     parts = [piece_floor(view.layout, cut) for cut in view.cuts]
-    total = sum(
-        abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(p, [*p[1:], p[0]], strict=True))) for p in parts
-    )
+    total = sum(abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(p, [*p[1:], p[0]], strict=True))) for p in parts)
     assert isclose(total, area, rel_tol=1e-9)
 
 
@@ -325,9 +323,7 @@ def _with_drop(plan: Plan, drop: Fraction) -> Plan:
     phase = (spot.x_nm + source.phase_nm[0] - box.x0_nm, spot.y_nm + source.phase_nm[1] - box.y0_nm)
     goods = replace(material, pattern=replace(material.pattern, drop_nm=drop))
     groups = (replace(part.phase_groups[0], phase_nm=phase),)
-    return replace(
-        plan, job=replace(plan.job, materials=(goods,)), materials=(replace(part, phase_groups=groups),)
-    )
+    return replace(plan, job=replace(plan.job, materials=(goods,)), materials=(replace(part, phase_groups=groups),))
 
 
 def test_known_by_the_match_at_the_seam_the_repeat_is_the_pitch() -> None:

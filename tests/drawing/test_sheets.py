@@ -71,9 +71,7 @@ def test_every_piece_is_said_in_full_on_the_roll_maps(name: str) -> None:
     texts = [label.text for scene in roll_sheets(plan) for label in scene.labels if label.piece]
     for part in plan.materials:
         for cut in part.cuts:
-            own = [
-                label.text for scene in roll_sheets(plan) for label in scene.labels if label.piece == cut.id
-            ]
+            own = [label.text for scene in roll_sheets(plan) for label in scene.labels if label.piece == cut.id]
             whole = " ".join(own)
             assert re.search(rf"(^|\s){cut.number}(\s|$)", whole), whole
             assert "×" in whole, whole
