@@ -6,12 +6,13 @@ from fractions import Fraction
 from math import ceil, floor, gcd
 
 from nesting.bounds.facts import ItemFacts, RoomFacts
+from nesting.bounds.in_hand import with_lots
 from nesting.bounds.measuring import item_facts, room_facts
 from nesting.bounds.stacking import StackingModel, Supply
 from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.plan import Bound, Certificate, MaterialPlan
-from nesting.domain.rules import GoalKind
+from nesting.domain.rules import GoalKind, RuleId
 from nesting.model.building import METRE_NM, fraction_gcd, seam_worth, unit_of
 from nesting.seams.clusters import cluster_rooms, directions_of
 
@@ -26,11 +27,11 @@ class MaterialBounds:
         rooms = [room for room in job.rooms if room.material_id == material.id]
         groups = cluster_rooms(job, material, [room.id for room in rooms]).lot
         lays = directions_of(job, material)
-        self.rooms: tuple[RoomFacts, ...] = tuple(
-            room_facts(job, material, room, lays[room.id], group=groups[room.id]) for room in rooms
-        )
-        self.items: tuple[ItemFacts, ...] = item_facts(job, material)
         self.stock = tuple(piece for piece in job.stock if piece.material_id == material.id)
+        facts = (room_facts(job, material, room, lays[room.id], group=groups[room.id]) for room in rooms)
+        mixed = frozenset(room.id for room in rooms if not room.rules.holds(RuleId.ONE_LOT))
+        self.rooms: tuple[RoomFacts, ...] = with_lots(tuple(facts), self.stock, mixed)
+        self.items: tuple[ItemFacts, ...] = item_facts(job, material)
 
     def fewest_seams(self) -> int:
         """Return how many seams, cross seams included, every plan has at least."""

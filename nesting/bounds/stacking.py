@@ -62,6 +62,8 @@ class StackingModel:
         self.ends = [self.model.new_int_var(0, supply.horizon, f"end{index}") for index in range(len(supply.widths))]
         self.ordered = [self._ordered(index) for index in range(len(supply.widths))]
         self.spans = _spans(supply.stock)
+        self.from_hand = True  # whether what is being placed may be cut from goods in hand
+        self.only_ordered: list[cp_model.LinearExprT] = []  # areas that may not
 
     def bound(self, *, deterministic_time: float, seed: int) -> int | None:
         """Return the least value of roll and seams, rounded up safely; None if nothing was proved.
@@ -70,6 +72,7 @@ class StackingModel:
         """
         for number, room in enumerate(self.rooms):
             self._room(number, room)
+        self.from_hand = True
         for item in self.items:
             self._item(item)
         self._capacity()
@@ -107,6 +110,7 @@ class StackingModel:
     def _room(self, number: int, room: RoomFacts) -> None:
         """One alternative a lay direction and number of breadths; exactly one is taken."""
         taken: list[cp_model.IntVar] = []
+        self.from_hand = room.in_hand
         phase = None
         if self.supply.along is not None:
             phase = self.model.new_int_var(0, self.supply.along - 1, f"phase{number}")
@@ -140,7 +144,7 @@ class StackingModel:
         places: list[cp_model.IntVar] = []
         fitting = [index for index, roll in enumerate(supply.widths) if across <= roll]
         grounds = [(self.intervals[index], self.ends[index]) for index in fitting]
-        if any(across <= width and along <= length for width, length in supply.stock):
+        if self.from_hand and any(across <= width and along <= length for width, length in supply.stock):
             grounds.append((self.in_hand, self.model.new_constant(self.spans[-1][1])))
         for intervals, end in grounds:
             here = self.model.new_bool_var("")
@@ -179,7 +183,8 @@ class StackingModel:
         total, length = self._sizes(lay.core, 1)
         if length <= 0:
             return
-        left = total - sum(width * (own // length) for width, own in supply.stock)
+        stock = supply.stock if self.from_hand else ()
+        left = total - sum(width * (own // length) for width, own in stock)
         if left <= 0:
             return
         for index, width in enumerate(supply.widths):
@@ -187,7 +192,10 @@ class StackingModel:
                 self.model.add(self.ends[index] >= -(-left // width) * length).only_enforce_if(literal)
 
     def _count(self, literal: cp_model.IntVar, area_nm2: int, seams: int) -> None:
-        self.area.append(literal * floor(area_nm2 / self.supply.unit_nm**2))
+        area = literal * floor(area_nm2 / self.supply.unit_nm**2)
+        self.area.append(area)
+        if not self.from_hand:
+            self.only_ordered.append(area)
         self.seams.append(literal * seams)
 
     def _stacked(self, lay: Lay, breadths: int, phase: cp_model.IntVar | None) -> cp_model.IntVar:
@@ -281,7 +289,7 @@ class StackingModel:
             interval = self.model.new_optional_interval_var(start, size, end, here, "")
             self.intervals[index].append((interval, width))
             places.append(here)
-        if self.spans:
+        if self.spans and self.from_hand:
             here = self.model.new_bool_var("")
             start = self.model.new_int_var(0, self.spans[-1][1], "")
             end = self.model.new_int_var(0, self.spans[-1][1], "")
@@ -313,7 +321,7 @@ class StackingModel:
             interval = self.model.new_optional_fixed_size_interval_var(start, length, here, "")
             self.intervals[index].append((interval, width))
             places.append(here)
-        if self.spans and length <= max(high - low for low, high, _ in self.spans):
+        if self.from_hand and self.spans and length <= max(high - low for low, high, _ in self.spans):
             here = self.model.new_bool_var("")
             start = self.model.new_int_var(0, self.spans[-1][1], "")
             interval = self.model.new_optional_fixed_size_interval_var(start, length, here, "")
@@ -357,6 +365,8 @@ class StackingModel:
         stock = sum(width * length for width, length in self.supply.stock)
         used = cp_model.LinearExpr.weighted_sum(self.ends, list(self.supply.widths))
         self.model.add(used + stock >= cp_model.LinearExpr.sum(self.area))
+        if self.only_ordered:
+            self.model.add(used >= cp_model.LinearExpr.sum(self.only_ordered))
 
 
 def _spans(stock: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:

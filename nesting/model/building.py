@@ -12,7 +12,7 @@ from nesting.domain.geometry import LayDirection, Point, Rect, bounding_rect
 from nesting.domain.job import Job
 from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material, StockPiece, Turning
-from nesting.domain.rules import Goal, GoalKind
+from nesting.domain.rules import Goal, GoalKind, RuleId
 from nesting.model.instance import (
     Box,
     Choice,
@@ -219,7 +219,7 @@ class InstanceBuilder:
                 Choice(
                     id=room.id,
                     options=tuple(self._option(item, group, number) for number, item in enumerate(built)),
-                    lot_group=clusters.lot[room.id],
+                    lot_group=clusters.lot[room.id] if room.rules.holds(RuleId.ONE_LOT) else None,
                     arrow_group=clusters.arrow.get(room.id),
                 )
             )
