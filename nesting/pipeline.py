@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
+from typing import TypeVar
 
 from nesting import __version__
 from nesting.bounds.levels import level_bounds
@@ -19,11 +20,14 @@ from nesting.model.building import Built, InstanceBuilder
 from nesting.model.extracting import material_plan
 from nesting.model.instance import Solution
 from nesting.model.notices import notices_of
+from nesting.model.ordering import in_fixed_order
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
 from nesting.rule_costs import rule_cost_notices
 from nesting.seams.candidates import Candidates, candidates_of
 from nesting.seams.relaxing import relaxed_candidates
 from nesting.search.engine import EngineResult, solve
+
+_Owned = TypeVar("_Owned", Refusal, Consent)
 
 DEFAULT_EFFORT = 10
 SECOND_LOOKS = (4, 12)  # efforts at which a job without a plan so far is looked at again before it is refused
@@ -65,13 +69,14 @@ def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
     refusals: list[Refusal] = []
     consents: list[Consent] = []
     plans: list[MaterialPlan] = []
+    ordered = in_fixed_order(job)
     for material in _materials_in_use(job):
-        solved, refused = _solve_material(job, material, settings)
-        refusals += refused
+        solved, refused = _solve_material(ordered, material, settings)
+        refusals += _as_listed(job, refused)
         if solved is None:
             return Outcome(plan=None, refusals=tuple(refusals))
-        consents += solved.consents
-        plans.append(_material_plan(job, solved, plans, settings))
+        consents += _as_listed(job, solved.consents)
+        plans.append(_with_layouts_as_listed(job, _material_plan(ordered, solved, plans, settings)))
     plan = Plan(
         job=job,
         materials=tuple(plans),
@@ -90,6 +95,19 @@ def proved(plan: Plan) -> Plan:
     if violations:
         raise UnsoundPlanError("\n".join(f"{item.rule} {item.where}: {item.text}" for item in violations))
     return plan
+
+
+def _as_listed(job: Job, found: Sequence[_Owned]) -> list[_Owned]:
+    """Return what was found in the order of its owners in the job."""
+    ids = [*(room.id for room in job.rooms), *(piece.id for piece in job.loose), *(strip.id for strip in job.strips)]
+    places = {owner: place for place, owner in enumerate(ids)}
+    return sorted(found, key=lambda item: places.get(item.owner, -1))
+
+
+def _with_layouts_as_listed(job: Job, plan: MaterialPlan) -> MaterialPlan:
+    """Return the plan with its layouts in the order of the rooms in the job."""
+    places = {room.id: place for place, room in enumerate(job.rooms)}
+    return replace(plan, layouts=tuple(sorted(plan.layouts, key=lambda layout: places[layout.room_id])))
 
 
 def _materials_in_use(job: Job) -> list[Material]:

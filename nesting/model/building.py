@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import ceil, floor, gcd, lcm
@@ -236,6 +236,8 @@ class InstanceBuilder:
             )
             options.append(parts)
         sources, built_sources = self._sources(choices, one_lot=one_lot)
+        lots = {lot: f"{number:04}" for number, lot in enumerate(dict.fromkeys(source.lot for source in sources))}
+        sources = tuple(replace(source, lot=lots[source.lot]) for source in sources)  # names must not decide ties
         instance = Instance(
             unit_nm=self.unit_nm,
             choices=tuple(choices),
