@@ -6,7 +6,7 @@ from typing import Any
 
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import MaterialPlan, OrderLine, Plan, SourceKind
+from nesting.domain.plan import Bound, MaterialPlan, OrderLine, Plan, SourceKind
 from nesting.units import format_length, format_money
 
 M2 = 10**18
@@ -157,9 +157,16 @@ def _bound_texts(job: Job, item: MaterialPlan) -> list[str]:
         return [f"the least possible by this goal: proved ({bound.level})"]
     gap = (bound.attained - bound.value) / max(1, bound.attained)
     texts = [f"no plan by the rules is better by more than {gap:.1%} ({bound.level})"]
-    roll = next((other for other in item.bounds if other.level == "roll"), None)
+    levels = {other.level: other for other in item.bounds}
     widths = [width for width, length in item.measures.ordered_nm if length]
-    if roll is not None and len(widths) == 1 and roll is not bound:
-        least = format_length(roll.value // widths[0], job.unit.value, with_unit=True)
-        texts.append(f"no plan orders less than {least}")
+    if "roll" in levels and len(item.measures.ordered_nm) == 1 and widths:
+        ordered = _length_text(levels["roll"], widths[0], job)
+        texts.append(
+            f"no plan orders less than {ordered}, nor uses less than {_length_text(levels['used'], widths[0], job)}"
+        )
     return texts
+
+
+def _length_text(bound: Bound, width_nm: int, job: Job) -> str:
+    """Return a bound on roll as a length of the one width, rounded down."""
+    return format_length(bound.value // width_nm, job.unit.value, rounding="down", with_unit=True)

@@ -132,8 +132,9 @@ def level_bounds(
     """Return the bounds of the plan's levels, and what the search proved over the layouts looked at, nm² or coins.
 
     The levels: the goal's first ("balanced-roll", "roll", "seams" or "cost"), then roll and seams where they are not
-    the first. Every bound is at most what the plan attains, or planner and bound contradict each other. Only the
-    search's own may be above by less than a unit a piece, where it left a unit for a drop or a placement off the grid.
+    the first, and what is used of the rolls. Every bound is at most what the plan attains, or planner and bound
+    contradict each other. Only the search's own may be above by less than a unit a piece, where it left a unit for a
+    drop or a placement off the grid.
     """
     found = MaterialBounds(job, material)
     certificate = found.area()
@@ -160,7 +161,16 @@ def level_bounds(
         case GoalKind.LEAST_COST:
             value = _least_cost(found, certificate.value, seams.value)
             bounds = (Bound(level="cost", value=value, attained=plan.measures.total_cost, by_search=True), roll, seams)
+    bounds = (*bounds, _used(plan, certificate))
     return bounds, min(_considered(job, material, considered), bounds[0].attained)
+
+
+def _used(plan: MaterialPlan, area: Certificate) -> Bound:
+    """Return the area bound on what is used of ordered rolls, before allowances and the rounding of orders."""
+    value = max(0, sum(term for _, term in area.terms))
+    attained = sum(width * length for width, length in plan.measures.used_nm)
+    certificate = Certificate(kind="area", value=value, terms=area.terms)
+    return Bound(level="used", value=value, attained=attained, certificate=certificate)
 
 
 def _seams(plan: MaterialPlan) -> int:

@@ -104,7 +104,7 @@ def _wrong_certificate(view: View, bound: Bound) -> Iterator[str]:
 
 def _area(view: View, bound: Bound, certificate: Certificate) -> Iterator[str]:
     """Recompute the area bound: least rough cuts, less what is in hand, rounded up as orders are."""
-    if bound.level not in ("roll", "ordered", "balanced-roll"):
+    if bound.level not in ("roll", "ordered", "balanced-roll", "used"):
         yield "cannot be proved by area"
         return
     limits: dict[str, int] = {f"room:{name}": value for name, value in least_rooms(view).items()}
@@ -130,7 +130,8 @@ def _area(view: View, bound: Bound, certificate: Certificate) -> Iterator[str]:
     in_hand = sum(piece.width_nm * piece.length_nm for piece in view.stock.values())
     if dict(certificate.terms).get("stock", 0) > -in_hand:
         yield f"counts too little in hand, there are {in_hand} nm²"
-    most = rounded_order_nm2(view.material, goods) + seams
+    rounded = max(0, goods) if bound.level == "used" else rounded_order_nm2(view.material, goods)
+    most = rounded + seams
     if not max(0, goods) + seams <= certificate.value <= most:
         yield f"sums up to {most}, not {certificate.value}"
 

@@ -737,6 +737,15 @@ def stock_forgotten() -> Plan:
     return _certified(plans.two_sources(), 20 * M * M, ("room:hall", 20 * M * M))
 
 
+def used_rounded_up() -> Plan:
+    """What is used is bounded by the area alone, without the rounding of orders."""
+    plan = plans.plain()
+    area, attained = 20 * M * M, sum(width * length for width, length in _of(plan).measures.used_nm)
+    certificate = Certificate(kind="area", value=area + 1, terms=(("room:hall", area),))
+    used = Bound(level="used", value=area + 1, attained=attained, certificate=certificate)
+    return part(plan, bounds=(*_of(plan).bounds, used))
+
+
 def certificate_unknown() -> Plan:
     return _certified(plans.plain(), 0, kind="hope")
 
@@ -884,6 +893,7 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V6c", room_overstated),
     ("V6c", sum_wrong),
     ("V6c", stock_forgotten),
+    ("V6c", used_rounded_up),
     ("V6c", certificate_unknown),
     ("V6c", proof_missing),
 )
