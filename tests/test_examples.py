@@ -154,7 +154,7 @@ def test_the_guest_house_has_two_widths_a_half_drop_and_a_pattern_through_a_door
 def test_a_stored_file_that_differs_is_seen(tmp_path: Path) -> None:
     files: dict[str, Any] = _files(_stored("clinic"))
     spoiled = json.loads(files["plan.json"])
-    spoiled["materials"][0]["placements"][0]["x_nm"] += 1
+    spoiled["materials"][0]["placements"][0]["x_nm"] = -1  # off the left edge of its roll
     (tmp_path / "plan.json").write_text(json.dumps(spoiled))
     assert check_plan(load_plan(tmp_path / "plan.json"))
     assert _files(tmp_path)["plan.json"] != files["plan.json"]
