@@ -26,7 +26,7 @@ from nesting.pipeline import Settings, plan_job
 from tests import strategies
 from tests.making import MM, goods, job, planned, rectangle, remnant, room
 
-A_FEW, MANY = 3, 30
+A_FEW, MANY = 2, 30
 
 
 def property_of(*strategies_: st.SearchStrategy[Any], few: int = A_FEW, many: int = MANY) -> Callable[..., Any]:
@@ -88,12 +88,12 @@ def holds_true(a_job: Job, effort: int) -> None:
             assert plan.order == ()
 
 
-@property_of(strategies.stock_jobs(), st.integers(0, 2), few=8, many=80)
+@property_of(strategies.stock_jobs(), st.integers(0, 2), few=4, many=80)
 def test_everything_planned_checks(a_job: Job, effort: int) -> None:
     holds_true(a_job, effort=effort)
 
 
-@property_of(strategies.patterned_jobs(most_rooms=3, most_stock=2), st.integers(0, 2), few=6, many=50)
+@property_of(strategies.patterned_jobs(most_rooms=3, most_stock=2), st.integers(0, 2), few=3, many=50)
 def test_everything_patterned_checks(a_job: Job, effort: int) -> None:
     holds_true(a_job, effort=effort)
 
