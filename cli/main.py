@@ -57,13 +57,14 @@ def check(plan_file: Path, as_json: bool, quiet: bool) -> int:
 @main.command()
 @click.argument("plan_file", metavar="PLAN", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the drawings (default: beside the plan).")
+@click.option("--mirrored", is_flag=True, help="Roll maps seen from the back, for goods that are marked there.")
 @click.option("--quiet", is_flag=True, help="Print nothing but errors.")
 @guarded
-def draw(plan_file: Path, out: Path | None, quiet: bool) -> int:
+def draw(plan_file: Path, out: Path | None, mirrored: bool, quiet: bool) -> int:
     """Draw PLAN (a plan.json) again: roll maps and room plans."""
     from cli.planning import draw_file
 
-    return draw_file(plan_file, out or plan_file.parent, quiet=quiet)
+    return draw_file(plan_file, out or plan_file.parent, mirrored=mirrored, quiet=quiet)
 
 
 @main.command()

@@ -113,7 +113,7 @@ def check_file(plan_file: Path, *, as_json: bool, quiet: bool) -> int:
     return EXIT_VIOLATIONS if violations else 0
 
 
-def draw_file(plan_file: Path, out: Path, *, quiet: bool) -> int:
+def draw_file(plan_file: Path, out: Path, *, mirrored: bool = False, quiet: bool) -> int:
     """Draw a plan file again, after the checker has passed it; return the exit code."""
     _see_that_it_can_be_a_folder(out)
     plan = load_plan(plan_file)
@@ -123,7 +123,7 @@ def draw_file(plan_file: Path, out: Path, *, quiet: bool) -> int:
         first = violations[0]
         click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}{more}", err=True)
         return EXIT_VIOLATIONS
-    files = {f"{stem}.svg": text for stem, text in drawings(plan).items()}
+    files = {f"{stem}.svg": text for stem, text in drawings(plan, mirrored=mirrored).items()}
     write_whole(out, files, keep=RECORDS)
     if not quiet:
         click.echo(f"{len(files)} drawings written to {out}")

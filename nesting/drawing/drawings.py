@@ -45,13 +45,16 @@ def room_plan(plan: Plan, room_id: str, page: Page = EITHER) -> str:
     return to_svg(room_scene(plan, room_id, page))
 
 
-def drawings(plan: Plan, page: Page = EITHER) -> dict[str, str]:
-    """Return all drawings of a plan: SVG text by file stem, roll maps first, then rooms in the order of the job."""
+def drawings(plan: Plan, page: Page = EITHER, *, mirrored: bool = False) -> dict[str, str]:
+    """Return all drawings of a plan: SVG text by file stem, roll maps first, then rooms in the order of the job.
+
+    `mirrored`: the roll maps are seen from the back, and say so.
+    """
     found: dict[str, str] = {}
     taken: set[str] = set()
     for part in plan.materials:
         for source in part.sources:
-            sheets = source_scenes(plan, part, source, page)
+            sheets = source_scenes(plan, part, source, page, mirrored=mirrored)
             stem = _stem(f"roll-{source.id}", taken)
             for number, scene in enumerate(sheets, start=1):
                 name = stem if len(sheets) == 1 else _stem(f"{stem}-{number}", taken)

@@ -254,6 +254,13 @@ def test_check_and_draw_exit_1_on_a_spoiled_plan(run: Run, planned: Path, tmp_pa
     assert list(tmp_path.iterdir()) == [file]
 
 
+def test_draw_can_show_the_back(run: Run, planned: Path, tmp_path: Path) -> None:
+    done = run("draw", planned / "plan.json", "--out", tmp_path / "back", "--mirrored")
+    assert done.exit_code == 0
+    maps = [path.read_text(encoding="utf-8") for path in (tmp_path / "back").glob("roll-*.svg")]
+    assert maps and all("FACE UP" not in text for text in maps)
+
+
 def test_draw_draws_the_same_again(run: Run, planned: Path, tmp_path: Path) -> None:
     done = run("draw", planned / "plan.json", "--out", tmp_path / "drawn")
     first = {path.name: path.read_bytes() for path in planned.glob("*.svg")}
