@@ -183,7 +183,8 @@ def test_only_the_widths_of_neighbours_fill_the_roll(seed: int) -> None:
     plan = planned(job(floors, goods(roll, cutting_step_nm=5 * MM)), effort=1)
     assert ordered_nm(plan) == 2 * length
     assert plan.bounds[0].proved
-    assert plan.measures.seams == 1
+    # Narrow rooms that fill the roll by themselves leave it whole for the wide one.
+    assert plan.measures.seams == (0 if sum(narrow) == roll else 1)
 
 
 def test_the_oracle_by_hand() -> None:
