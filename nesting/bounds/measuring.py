@@ -12,7 +12,8 @@ from nesting.domain.job import Job, Room
 from nesting.domain.layout import AllowanceKind
 from nesting.domain.material import Material, StockPiece, Turning
 from nesting.domain.rules import RuleId
-from nesting.floor.outlines import LayFloor, Side, lay_floor
+from nesting.floor.breadths import merged
+from nesting.floor.outlines import LayFloor, Side, lay_floor, twice_area
 from nesting.seams.family import allowed_seams, last_allowed
 
 NO_WAY = 10**4  # breadths of a lay direction in which the goods cannot cover the room: never the least
@@ -195,14 +196,8 @@ def swept_rectangles(swept: LayFloor) -> tuple[Rect, ...]:
     xs = sorted({x for rect in pieces for x in (rect.x0_nm, rect.x1_nm)})
     found = []
     for x0, x1 in pairwise(xs):
-        stretches = sorted((rect.y0_nm, rect.y1_nm) for rect in pieces if rect.x0_nm <= x0 and rect.x1_nm >= x1)
-        merged: list[list[int]] = []
-        for low, high in stretches:
-            if merged and low <= merged[-1][1]:
-                merged[-1][1] = max(merged[-1][1], high)
-            else:
-                merged.append([low, high])
-        found += [Rect(x0, low, x1, high) for low, high in merged]
+        stretches = merged([(rect.y0_nm, rect.y1_nm) for rect in pieces if rect.x0_nm <= x0 and rect.x1_nm >= x1])
+        found += [Rect(x0, low, x1, high) for low, high in stretches]
     return tuple(found)
 
 
@@ -255,12 +250,7 @@ def _corners(swept: LayFloor) -> list[Rect]:
 
 def floor_area_nm2(swept: LayFloor) -> int:
     """Return the area of the floor itself, rounded down: what is sure for floors with oblique walls."""
-    return (_area2(swept.outline) - sum(_area2(hole) for hole in swept.holes)) // 2
-
-
-def _area2(outline: tuple[Point, ...]) -> int:
-    pairs = zip(outline, (*outline[1:], *outline[:1]), strict=True)
-    return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in pairs))
+    return (twice_area(swept.outline) - sum(twice_area(hole) for hole in swept.holes)) // 2
 
 
 def _core(covered: tuple[Rect, ...], swept: LayFloor) -> Core | None:

@@ -78,6 +78,12 @@ def ratio(numerator: Exact, denominator: Exact) -> Exact:
     return value.numerator if value.denominator == 1 else value
 
 
+def twice_area(outline: tuple[Point, ...]) -> int:
+    """Return twice the area of a polygon (shoelace formula)."""
+    pairs = zip(outline, (*outline[1:], *outline[:1]), strict=True)
+    return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in pairs))
+
+
 def half_up(length_nm: int) -> int:
     """Return half of a length, rounded up."""
     return (length_nm + 1) // 2

@@ -13,6 +13,7 @@ from nesting.domain.job import Job
 from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material, StockPiece, Turning
 from nesting.domain.rules import Goal, GoalKind, RuleId
+from nesting.model.finishing import disjoint_rects
 from nesting.model.instance import (
     Box,
     Choice,
@@ -26,6 +27,7 @@ from nesting.model.instance import (
 )
 from nesting.seams.clusters import Clusters, cluster_rooms
 from nesting.seams.laid import LaidRoom
+from nesting.seams.phases import repeat_across_nm
 
 NEW_LOT = "new lot"
 FINEST_UNIT_NM = 50_000  # a finer unit makes the solver's numbers needlessly large
@@ -86,17 +88,6 @@ def fraction_gcd(*values: Fraction | int) -> Fraction:
     return Fraction(gcd(*(int(part * common) for part in parts)), common)
 
 
-def pitch_nm(material: Material, width_nm: int) -> int | None:
-    """Return the repeat across on goods of one width: as given, or the pitch at the seam; None: no variation across."""
-    pattern = material.pattern
-    if pattern is None or pattern.across_nm is None:
-        return None
-    if not pattern.at_seam:
-        return pattern.across_nm
-    made = width_nm if width_nm in material.widths_nm else material.widths_nm[0]
-    return made - 2 * material.selvedge_nm - material.seam_overlap_nm
-
-
 def unit_of(material: Material) -> Fraction:
     """Return the unit of the instance in nanometres: the common step of the cutting step, the repeats and the drop.
 
@@ -106,7 +97,7 @@ def unit_of(material: Material) -> Fraction:
     values: list[Fraction | int] = [material.cutting_step_nm]
     if pattern is not None:
         values += [pattern.along_nm, pattern.drop_nm]
-        values += [pitch or 0 for pitch in (pitch_nm(material, width) for width in material.widths_nm)]
+        values += [pitch or 0 for pitch in (repeat_across_nm(material, width) for width in material.widths_nm)]
     unit = fraction_gcd(*values)
     if material.sale.order_step_nm > 1:
         finer = fraction_gcd(unit, material.sale.order_step_nm)
@@ -157,23 +148,7 @@ def _whole_boxes(cut: Cut, unit_nm: Fraction, grow: tuple[int, int]) -> tuple[Bo
                 ceil((rect.y1_nm - corner.y0_nm) / unit_nm) + grow[1],
             )
         )
-    return tuple(boxes) if len(boxes) == 1 or grow == (0, 0) else _disjoint(boxes)
-
-
-def _disjoint(boxes: list[Box]) -> tuple[Box, ...]:
-    """Return disjoint boxes with the same union: slabs across, each with its stretches along."""
-    edges = sorted({edge for box in boxes for edge in (box[0], box[2])})
-    result: list[Box] = []
-    for x0, x1 in pairwise(edges):
-        stretches = sorted((box[1], box[3]) for box in boxes if box[0] <= x0 and box[2] >= x1)
-        merged: list[list[int]] = []
-        for low, high in stretches:
-            if merged and low <= merged[-1][1]:
-                merged[-1][1] = max(merged[-1][1], high)
-            else:
-                merged.append([low, high])
-        result += [(x0, low, x1, high) for low, high in merged]
-    return tuple(result)
+    return tuple(boxes) if len(boxes) == 1 or grow == (0, 0) else disjoint_rects([Rect(*box) for box in boxes])
 
 
 class InstanceBuilder:
@@ -260,7 +235,7 @@ class InstanceBuilder:
         pattern = self.material.pattern
         if pattern is None:
             return None
-        across = pitch_nm(self.material, self.material.widths_nm[0])
+        across = repeat_across_nm(self.material, self.material.widths_nm[0])
         return Lattice(
             along=int(pattern.along_nm / self.unit_nm),
             across=None if across is None else int(across / self.unit_nm),
@@ -356,7 +331,7 @@ class InstanceBuilder:
 
     def _stock_source(self, piece: StockPiece) -> tuple[Source, BuiltSource]:
         unit, pattern = self.unit_nm, self.material.pattern
-        across = pitch_nm(self.material, piece.width_nm)
+        across = repeat_across_nm(self.material, piece.width_nm)
         phase = piece.phase_nm if pattern is not None else None
         origin_x = -Fraction(phase[0]) % unit if phase is not None and across is not None else Fraction(0)
         origin_y = -Fraction(phase[1]) % unit if phase is not None else Fraction(0)
@@ -439,7 +414,7 @@ class InstanceBuilder:
                         made_width=floor(width / unit),
                         lot=lot,
                         terms=terms,
-                        across=self._across(pitch_nm(material, width)),
+                        across=self._across(repeat_across_nm(material, width)),
                         cost_per_unit=self._price_per_unit(index),
                         cost=material.sale.cut_charge,
                     )
@@ -447,7 +422,7 @@ class InstanceBuilder:
                         stock=None,
                         origin_nm=(Fraction(0), Fraction(0)),
                         width_nm=width,
-                        across_nm=pitch_nm(material, width),
+                        across_nm=repeat_across_nm(material, width),
                         lot=lot,
                     )
                     pairs.append((source, built))

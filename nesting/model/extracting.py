@@ -26,6 +26,7 @@ from nesting.domain.plan import (
     SourceKind,
 )
 from nesting.domain.rules import Goal, GoalKind
+from nesting.floor.outlines import twice_area
 from nesting.model.building import METRE_NM, Built, BuiltOption, Part
 from nesting.model.finishing import turned_rects, with_notches_filled
 from nesting.model.instance import Solution
@@ -450,7 +451,7 @@ def _account(
     pieces = sum(rect.area_nm2 for item in placed for rect in item.cut.rects)
     kept = sum(offcut.rect.area_nm2 for offcut in offcuts)
     start = sum(source.width_nm * source.start_allowance_nm for source in sources)
-    floor_nm2 = sum(_area2(item.floor) - sum(_area2(hole) for hole in item.holes) for item in layouts) // 2
+    floor_nm2 = sum(twice_area(item.floor) - sum(twice_area(hole) for hole in item.holes) for item in layouts) // 2
     return Account(
         goods_nm2=goods,
         pieces_nm2=pieces,
@@ -459,12 +460,6 @@ def _account(
         waste_nm2=goods - pieces - kept - start,
         floor_nm2=floor_nm2,
     )
-
-
-def _area2(outline: tuple[Point, ...]) -> int:
-    """Return twice the area of a polygon (shoelace formula)."""
-    pairs = zip(outline, (*outline[1:], *outline[:1]), strict=True)
-    return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in pairs))
 
 
 def _measures(

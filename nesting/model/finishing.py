@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from nesting.domain.geometry import Rect, bounding_rect
 from nesting.domain.layout import Cut
+from nesting.floor.breadths import merged
 from nesting.model.offcuts import best_rectangles, keepable
 
 
@@ -49,19 +50,9 @@ def disjoint_rects(rects: Sequence[Rect]) -> tuple[Rect, ...]:
     edges = sorted({x for rect in rects for x in (rect.x0_nm, rect.x1_nm)})
     slabs: list[tuple[int, int, tuple[tuple[int, int], ...]]] = []
     for x0, x1 in pairwise(edges):
-        stretches = _merged(sorted((r.y0_nm, r.y1_nm) for r in rects if r.x0_nm <= x0 and r.x1_nm >= x1))
+        stretches = merged([(r.y0_nm, r.y1_nm) for r in rects if r.x0_nm <= x0 and r.x1_nm >= x1])
         if slabs and slabs[-1][1] == x0 and slabs[-1][2] == stretches:
             slabs[-1] = (slabs[-1][0], x1, stretches)
         else:
             slabs.append((x0, x1, stretches))
     return tuple(Rect(x0, low, x1, high) for x0, x1, stretches in slabs for low, high in stretches)
-
-
-def _merged(stretches: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
-    merged: list[tuple[int, int]] = []
-    for low, high in stretches:
-        if merged and low <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(merged[-1][1], high))
-        else:
-            merged.append((low, high))
-    return tuple(merged)
