@@ -9,19 +9,16 @@ from dataclasses import dataclass, field
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.search.errands import Errand, Outcome, View
 from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.infeasible import reasons_of
 from nesting.search.least import Pricing, least_level, pricings
 from nesting.search.placing import place
-from nesting.search.rounds import Errand, Kind, Outcome, run_errand, slots_in, whole_menu
+from nesting.search.rounds import errands_of, run_errand
 from nesting.search.scheme import Ready, Scheme, make_ready
 from nesting.search.starting import starting_schemes
 from nesting.search.workers import Workers
 
-MOST_PIECES = 40
-"""Up to so many pieces to place, all choices are looked at in one model."""
-MOST_SLOTS = 130
-"""… as long as the options that are left have no more pieces than this in all."""
 STARTS = 24
 
 
@@ -55,6 +52,7 @@ class _Run:
     bound: int = 0
     best: Found | None = None
     base: Scheme | None = None  # the least bad of the starting schemes
+    handed_on: dict[str, Scheme] = field(default_factory=dict)  # per slot, from round to round
     all_levels: bool = False
     impossible: bool = False
     stopped: bool = False
@@ -158,32 +156,27 @@ def _finished(run: _Run) -> bool:
     return run.proved and run.idle >= 2
 
 
-def _errands(run: _Run, number: int) -> list[Errand]:
-    """Return the errands of a round: always the same for the same instance, seed and round."""
-    ready = run.ready
-    seeds = [(run.seed * 1_000_003 + number * 101 + k) % (1 << 31) for k in range(4)]
-    menu = whole_menu(ready, run.prices, run.best)
-    pieces = len(run.base.sequence) if run.base else 0
-    small = pieces <= MOST_PIECES and slots_in(ready, menu) <= MOST_SLOTS
-    rounds = number + 1
-    errands = []
-    if small and rounds & number == 0:  # rounds 1, 2, 4, 8, …: each time with twice the effort
-        kind = Kind.LATER if run.proved else Kind.WHOLE
-        errands.append(Errand(kind=kind, seed=seeds[0], effort=30 * rounds, menu=menu))
-    if run.proved and number == 0 and small:
-        return errands
-    errands.append(Errand(kind=Kind.IMPROVE, seed=seeds[1], effort=50))
-    if run.best is not None and len(ready.instance.choices) > 2:
-        errands.append(Errand(kind=Kind.WINDOW, seed=seeds[2], effort=20))
-        if not small:
-            errands.append(Errand(kind=Kind.WINDOW, seed=seeds[3], effort=20))
-    return errands
+def _view(run: _Run, number: int) -> View:
+    """Return what is known at the start of round `number`."""
+    return View(
+        ready=run.ready,
+        prices=run.prices,
+        number=number,
+        seed=run.seed,
+        bound=run.bound,
+        best=run.best,
+        base=run.base,
+        proved=run.proved,
+        handed_on=dict(run.handed_on),
+    )
 
 
 def _round(run: _Run, number: int) -> None:
     """Run the errands of one round; all see what was best at its start."""
-    outcomes = _outcomes(run, _errands(run, number))
-    for outcome in outcomes:
+    errands = errands_of(_view(run, number))
+    for errand, outcome in _outcomes(run, errands):
+        if outcome.scheme is not None:
+            run.handed_on[errand.slot] = outcome.scheme
         if outcome.bound is not None and outcome.bound > run.bound:
             run.bound = outcome.bound
         run.impossible = run.impossible or outcome.impossible
@@ -195,15 +188,15 @@ def _round(run: _Run, number: int) -> None:
             run.all_levels = run.all_levels or found.value.levels == run.best.value.levels
 
 
-def _outcomes(run: _Run, errands: Sequence[Errand]) -> list[Outcome]:
-    """Return the outcomes in the order of the errands, wherever they were worked out."""
+def _outcomes(run: _Run, errands: Sequence[Errand]) -> list[tuple[Errand, Outcome]]:
+    """Return errands with their outcomes, in the order of the errands, wherever they were worked out."""
     base = run.base
     if run.executor is None:
-        outcomes: list[Outcome] = []
+        outcomes: list[tuple[Errand, Outcome]] = []
         for errand in errands:
             if outcomes and run.stop():
                 break
-            outcomes.append(run_errand(run.ready, errand, run.best, base, run.stop))
+            outcomes.append((errand, run_errand(run.ready, errand, run.best, base, run.stop)))
         return outcomes
     futures = [run.executor.submit(run_errand, run.ready, errand, run.best, base) for errand in errands]
     waiting = set(futures)
@@ -216,4 +209,4 @@ def _outcomes(run: _Run, errands: Sequence[Errand]) -> list[Outcome]:
         wait(set(futures) - waiting)
     for future in waiting:
         future.cancel()
-    return [future.result() for future in futures if future not in waiting]
+    return [(errand, future.result()) for errand, future in zip(errands, futures, strict=True) if future not in waiting]
