@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from nesting.domain.job import Job, LoosePiece, Room, Strip
 from nesting.domain.material import StockPiece
+from nesting.seams.likeness import nameless
 
 
 def in_fixed_order(job: Job) -> Job:
@@ -26,28 +27,7 @@ def in_fixed_order(job: Job) -> Job:
 
 
 def _room_key(room: Room) -> str:
-    walls = {edge.wall: f"{index}" for index, edge in reversed(list(enumerate(room.edges)))}
-    doors = {door.id: f"{index}" for index, door in enumerate(room.doors)}
-    wishes = room.placement
-    nameless = replace(
-        room,
-        id="",
-        name="",
-        plan_id="",
-        material_id="",
-        line=0,
-        edges=tuple(replace(edge, wall="", door=doors.get(edge.door, "")) for edge in room.edges),
-        holes=tuple(replace(hole, id="") for hole in room.holes),
-        doors=tuple(replace(door, id="", joined=None) for door in room.doors),
-        keep_outs=tuple(replace(zone, id="") for zone in room.keep_outs),
-        joints_below=tuple(replace(joint, id="") for joint in room.joints_below),
-        placement=replace(
-            wishes,
-            across_wall=walls.get(wishes.across_wall, ""),
-            along_wall=walls.get(wishes.along_wall, ""),
-        ),
-    )
-    return repr(nameless)
+    return repr(nameless(room))
 
 
 def _stock_key(piece: StockPiece) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from nesting.domain.geometry import Point, bounding_rect
+from nesting.domain.geometry import LayDirection, Point, bounding_rect
 from nesting.domain.job import Job, Room
 from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material
@@ -14,6 +14,7 @@ from nesting.domain.rules import MM, RuleId
 from nesting.seams.clusters import directions_of, tied_rooms
 from nesting.seams.laid import Goods, LaidRoom
 from nesting.seams.layouts import Laid, layouts_of_room
+from nesting.seams.likeness import LaidOnce
 from nesting.seams.loose import parts_of_loose, parts_of_strip
 
 MOST_BESIDE = 16  # companion widths tried for fills
@@ -53,6 +54,7 @@ def candidates_of(job: Job, material: Material) -> Candidates:
     loose = _loose_parts(job, material)
     directions = directions_of(job, material)
     tied = tied_rooms(job, material)
+    once = LaidOnce(material)
 
     def laid_in(room: Room, beside: tuple[int, ...], most: int) -> Laid:
         """Return the room's layouts; of one tied to others some in every direction: they must find a common one."""
@@ -60,12 +62,13 @@ def candidates_of(job: Job, material: Material) -> Candidates:
         groups = [(lay,) for lay in lays] if room.id in tied and len(lays) > 1 else [lays]
         each = max(LAYOUTS_AT_FIRST, most // len(groups))
         goods = goods_of(job, material, beside)
-        found = [
-            layouts_of_room(
-                room, material, goods, useful_nm=useful, anchor=anchors.get(room.id), limit=each, directions=group
-            )
-            for group in groups
-        ]
+        anchor = anchors.get(room.id)
+
+        def laid_so(group: tuple[LayDirection, ...]) -> Laid:
+            return layouts_of_room(room, material, goods, useful_nm=useful, anchor=anchor, limit=each, directions=group)
+
+        asked = (beside, each)
+        found = [once.laid(room, group, asked, laid_so, pinned=anchor is not None) for group in groups]
         layouts = tuple(item for laid in found for item in laid.layouts)
         return Laid(layouts=layouts, refusals=() if layouts else found[0].refusals)
 
