@@ -203,6 +203,7 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
         considered=solved.result.bound_considered,
         effort=0 if settings.stop() else settings.effort,  # asked to stop: only what is known at once
         seed=settings.seed,
+        stop=settings.stop,
     )
     costs: tuple[Notice, ...] = ()
     if settings.effort > 0:

@@ -14,6 +14,7 @@ from nesting.domain.material import Material
 from nesting.domain.plan import Bound, Certificate, MaterialPlan
 from nesting.domain.rules import GoalKind, RuleId
 from nesting.model.building import METRE_NM, fraction_gcd, seam_worth, unit_of
+from nesting.progress import Stop, never_stop
 from nesting.seams.clusters import cluster_rooms, directions_of
 
 LARGEST_SEARCH = 40  # rooms and items up to which the bound is searched as well as computed
@@ -60,7 +61,7 @@ class MaterialBounds:
         length = -(-needed_nm2 // width)
         return width * least_order_nm(material, length)
 
-    def searched(self, *, effort: int, seed: int) -> int | None:
+    def searched(self, *, effort: int, seed: int, stop: Stop = never_stop) -> int | None:
         """Return the bound by search on the first level of the goal, nm²; None where it does not apply."""
         kind = self.job.goal.kind
         if effort < 1 or kind not in (GoalKind.BALANCED, GoalKind.LEAST_ROLL):
@@ -68,7 +69,9 @@ class MaterialBounds:
         if not 0 < len(self.rooms) + len(self.items) <= LARGEST_SEARCH or not self.material.orders_allowed:
             return None
         supply = self._supply()
-        value = StackingModel(self.rooms, self.items, supply).bound(deterministic_time=min(effort, 60) * 0.4, seed=seed)
+        value = StackingModel(self.rooms, self.items, supply).bound(
+            deterministic_time=min(effort, 60) * 0.4, seed=seed, stop=stop
+        )
         if value is None:
             return None
         measure = supply.unit_nm / supply.fine * gcd(*self.material.widths_nm)
@@ -127,7 +130,14 @@ def least_order_nm(material: Material, used_nm: int) -> int:
 
 
 def level_bounds(
-    job: Job, material: Material, plan: MaterialPlan, *, considered: int, effort: int, seed: int
+    job: Job,
+    material: Material,
+    plan: MaterialPlan,
+    *,
+    considered: int,
+    effort: int,
+    seed: int,
+    stop: Stop = never_stop,
 ) -> tuple[tuple[Bound, ...], int]:
     """Return the bounds of the plan's levels, and what the search proved over the layouts looked at, nm² or coins.
 
@@ -151,10 +161,11 @@ def level_bounds(
                 roll.attained + price * seams.attained,
                 effort,
                 seed,
+                stop=stop,
             )
             bounds = (first, roll, seams)
         case GoalKind.LEAST_ROLL:
-            first = _first(found, "roll", roll.value, roll.attained, effort, seed, certificate)
+            first = _first(found, "roll", roll.value, roll.attained, effort, seed, certificate, stop)
             bounds = (first, seams)
         case GoalKind.FEWEST_SEAMS:
             bounds = (seams, roll)
@@ -186,13 +197,14 @@ def _first(
     effort: int,
     seed: int,
     certificate: Certificate | None = None,
+    stop: Stop = never_stop,
 ) -> Bound:
     """Return the better of the computed and the searched bound; the search is left out where nothing is to gain."""
     if computed >= attained:
         return Bound(
             level=level, value=computed, attained=attained, by_search=certificate is None, certificate=certificate
         )
-    searched = found.searched(effort=effort, seed=seed)
+    searched = found.searched(effort=effort, seed=seed, stop=stop)
     if searched is None or searched <= computed:
         return Bound(
             level=level, value=computed, attained=attained, by_search=certificate is None, certificate=certificate

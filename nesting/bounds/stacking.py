@@ -17,6 +17,8 @@ from math import ceil, floor
 from ortools.sat.python import cp_model
 
 from nesting.bounds.facts import Core, ItemFacts, Lay, RoomFacts
+from nesting.model.solving import stopping
+from nesting.progress import Stop, never_stop
 
 MOST_EXTRA_BREADTHS = 2  # breadths beyond the fewest that get pieces of their own; more count by area
 MOST_SPLITS = 3  # cross seams a breadth up to which pieces have lengths of their own
@@ -65,7 +67,7 @@ class StackingModel:
         self.from_hand = True  # whether what is being placed may be cut from goods in hand
         self.only_ordered: list[cp_model.LinearExprT] = []  # areas that may not
 
-    def bound(self, *, deterministic_time: float, seed: int) -> int | None:
+    def bound(self, *, deterministic_time: float, seed: int, stop: Stop = never_stop) -> int | None:
         """Return the least value of roll and seams, rounded up safely; None if nothing was proved.
 
         In fine units times the unit of the prices times the denominator of `seam_worth`.
@@ -87,7 +89,9 @@ class StackingModel:
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         solver.parameters.max_deterministic_time = deterministic_time
-        status = solver.solve(self.model)
+        solver.parameters.catch_sigint_signal = False  # Ctrl-C is the command line's affair
+        with stopping(solver, stop):
+            status = solver.solve(self.model)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
             return None
         value = solver.best_objective_bound

@@ -126,26 +126,27 @@ def _run(
     parameters.random_seed = seed % (1 << 31)
     parameters.max_deterministic_time = max(limit, 0.001)
     parameters.use_area_energetic_reasoning_in_no_overlap_2d = False
+    parameters.catch_sigint_signal = False  # Ctrl-C is the command line's affair
     if second:
         parameters.cp_model_probing_level = 0
         parameters.symmetry_level = 0
         parameters.linearization_level = 0
         parameters.max_pairs_pairwise_reasoning_in_no_overlap_2d = 10_000
-    with _stopping(solver, stop):
+    with stopping(solver, stop):
         status = solver.solve(model)
     return solver, status
 
 
 @contextmanager
-def _stopping(solver: cp_model.CpSolver, stop: Stop) -> Iterator[None]:
-    """Ask `stop` ten times a second while the solver runs."""
+def stopping(solver: cp_model.CpSolver, stop: Stop) -> Iterator[None]:
+    """Ask `stop` twenty times a second while the solver runs, and end the search when it says so."""
     if stop is never_stop:
         yield
         return
     over = threading.Event()
 
     def watch() -> None:
-        while not over.wait(0.1):
+        while not over.wait(0.05):
             if stop():
                 solver.stop_search()
 

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from concurrent.futures import Executor, wait
+from concurrent.futures import Executor
 from dataclasses import dataclass, field
+from itertools import chain
 
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
-from nesting.search.errands import Errand, Outcome, View
+from nesting.search.errands import View
+from nesting.search.handing_out import Hands
 from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.infeasible import reasons_of
 from nesting.search.least import Pricing, least_level, pricings
 from nesting.search.placing import place
-from nesting.search.rounds import errands_of, run_errand
+from nesting.search.rounds import errands_of
 from nesting.search.scheme import Ready, Scheme, make_ready
 from nesting.search.starting import starting_schemes
-from nesting.search.workers import Workers
 
 STARTS = 24
 
@@ -47,7 +47,7 @@ class _Run:
     seed: int
     effort: int
     stop: Stop
-    executor: Executor | None
+    hands: Hands
     prices: list[Pricing] = field(default_factory=list)
     bound: int = 0
     best: Found | None = None
@@ -71,13 +71,13 @@ def solve(
     effort: int,
     stop: Stop = never_stop,
     progress: Progress = no_progress,
-    start: Solution | None = None,
+    start: Solution | Scheme | None = None,
     executor: Executor | None = None,
 ) -> EngineResult:
-    """Return the best solution of `instance` that `effort` rounds find.
+    """Return the best solution of `instance` that `effort` rounds find, beginning with `start` if there is one.
 
-    The same instance, seed, effort and start give the same result, with an executor (of processes) or without, as
-    long as `stop` does not end the run.
+    The same instance, seed, effort and start give the same result, with an executor or without, as long as `stop`
+    does not end the run.
     """
     ready = make_ready(instance)
     reasons = reasons_of(ready)
@@ -91,7 +91,7 @@ def solve(
             unplaced=reasons,
             impossible=True,
         )
-    run = _Run(ready=ready, seed=seed, effort=effort, stop=stop, executor=executor)
+    run = _Run(ready=ready, seed=seed, effort=effort, stop=stop, hands=Hands(ready, executor))
     run.prices = pricings(ready)
     run.bound = max(0, least_level(ready, run.prices))
     _start(run, start)
@@ -128,13 +128,14 @@ def _tell(run: _Run, progress: Progress, what: str) -> None:
     progress(Step(material_id="", what=what, best=run.best.value.levels[0] if run.best else None, bound=run.bound))
 
 
-def _start(run: _Run, start: Solution | None) -> None:
-    """Find the best of the starting schemes and of `start`, if that is lawful."""
+def _start(run: _Run, start: Solution | Scheme | None) -> None:
+    """Find the best of the starting schemes and of `start`: a solution if that is lawful, or a scheme of its own."""
     ready = run.ready
-    if start is not None and not faults_of(ready.instance, start):
+    if isinstance(start, Solution) and not faults_of(ready.instance, start):
         run.best = Found(start, value_of(ready.instance, start), scheme_of(ready, start))
     least = None
-    for count, scheme in enumerate(starting_schemes(ready)):
+    given = [start] if isinstance(start, Scheme) else []
+    for count, scheme in enumerate(chain(given, starting_schemes(ready))):
         if count >= STARTS or (count and run.best is not None and run.stop()):
             break
         placed = place(ready, scheme)
@@ -174,7 +175,7 @@ def _view(run: _Run, number: int) -> View:
 def _round(run: _Run, number: int) -> None:
     """Run the errands of one round; all see what was best at its start."""
     errands = errands_of(_view(run, number))
-    for errand, outcome in _outcomes(run, errands):
+    for errand, outcome in run.hands.outcomes(errands, run.best, run.base, run.stop):
         if outcome.scheme is not None:
             run.handed_on[errand.slot] = outcome.scheme
         if outcome.bound is not None and outcome.bound > run.bound:
@@ -186,27 +187,3 @@ def _round(run: _Run, number: int) -> None:
             run.all_levels = False
         if outcome.all_levels and found is not None and run.best is not None:
             run.all_levels = run.all_levels or found.value.levels == run.best.value.levels
-
-
-def _outcomes(run: _Run, errands: Sequence[Errand]) -> list[tuple[Errand, Outcome]]:
-    """Return errands with their outcomes, in the order of the errands, wherever they were worked out."""
-    base = run.base
-    if run.executor is None:
-        outcomes: list[tuple[Errand, Outcome]] = []
-        for errand in errands:
-            if outcomes and run.stop():
-                break
-            outcomes.append((errand, run_errand(run.ready, errand, run.best, base, run.stop)))
-        return outcomes
-    futures = [run.executor.submit(run_errand, run.ready, errand, run.best, base) for errand in errands]
-    waiting = set(futures)
-    while waiting and not run.stop():
-        _, waiting = wait(waiting, timeout=0.1)
-    if waiting and isinstance(run.executor, Workers):
-        # What the running errands have found by now is worth the moment that it takes them to end.
-        run.executor.stop_errands()
-        waiting = {future for future in waiting if future.cancel()}
-        wait(set(futures) - waiting)
-    for future in waiting:
-        future.cancel()
-    return [(errand, future.result()) for errand, future in zip(errands, futures, strict=True) if future not in waiting]
