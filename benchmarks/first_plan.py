@@ -1,4 +1,4 @@
-"""How long the first plan takes: generated jobs of 5, 12 and 30 rooms, plain and patterned, with remnants.
+"""How long the first plan takes: jobs of the suite with 5, 12 and 30 rooms, plain and patterned, with remnants.
 
     python -m benchmarks.first_plan [--profile]
 
@@ -15,23 +15,14 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from fractions import Fraction
-from random import Random
 from time import process_time
 
+from benchmarks.suite_jobs import PATTERNS, suite_job
 from nesting import pipeline
-from nesting.domain.geometry import Point
-from nesting.domain.job import Door, Edge, EdgeKind, Job, Room, Unit
-from nesting.domain.material import Material, Pattern, Sale, StockKind, StockPiece
+from nesting.domain.job import Job
 
-MM = 1_000_000
-CM = 10 * MM
-SIZES = (5, 12, 30)
-PATTERNS: dict[str, Pattern | None] = {
-    "plain": None,
-    "straight": Pattern(along_nm=640 * MM, across_nm=500 * MM),
-    "half-drop": Pattern(along_nm=600 * MM, across_nm=400 * MM, drop_nm=Fraction(300 * MM)),
-}
+SIZES = {"flat": 5, "house": 12, "clinic": 30}
+"""Kind of job -> so many rooms."""
 GOAL_S = 1.0
 """A good plan must exist within a second even for 30 rooms."""
 
@@ -47,68 +38,6 @@ class Row:
     bounds_s: float
     checker_s: float
     above: float
-
-
-def generated_job(rooms: int, pattern: str, seed: int = 1) -> Job:
-    """Return a storey of so many rooms: every third an L, most with a door, a remnant for every five rooms."""
-    chance = Random(f"{rooms} {pattern} {seed}")
-    goods = PATTERNS[pattern]
-    material = Material(
-        id="goods",
-        name="Goods",
-        widths_nm=(4_000 * MM,),
-        longest_nm=60_000 * MM if goods is None else None,
-        sale=Sale(order_step_nm=100 * MM, price_per_m=(Fraction(4500),)),
-        pattern=goods,
-        seam_overlap_nm=0 if goods is not None else 20 * MM,
-    )
-    stock = tuple(
-        StockPiece(
-            id=f"remnant-{number + 1}",
-            material_id="goods",
-            kind=StockKind.REMNANT,
-            width_nm=chance.choice((2_000, 3_000, 4_000)) * MM,
-            length_nm=chance.randrange(1_500, 5_000, 50) * MM,
-            lot=chance.choice((None, "A", "B")),
-            phase_nm=None if goods is None or chance.random() < 0.5 else (100 * MM, 200 * MM),
-        )
-        for number in range(rooms // 5)
-    )
-    return Job(
-        name=f"{rooms} rooms, {pattern}",
-        unit=Unit.MM,
-        materials=(material,),
-        rooms=tuple(_room(chance, number) for number in range(rooms)),
-        stock=stock,
-    )
-
-
-def _room(chance: Random, number: int) -> Room:
-    across, along = chance.randrange(180, 720) * CM, chance.randrange(200, 640) * CM
-    outline: tuple[Point, ...] = ((0, 0), (across, 0), (across, along), (0, along))
-    if number % 3 == 2 and min(across, along) > 260 * CM:
-        x, y = (
-            across - chance.randrange(80, across // CM - 120) * CM,
-            along - chance.randrange(80, along // CM - 120) * CM,
-        )
-        outline = ((0, 0), (across, 0), (across, y), (x, y), (x, along), (0, along))
-    edges = tuple(Edge(wall=f"wall {index + 1}") for index in range(len(outline)))
-    doors: tuple[Door, ...] = ()
-    if chance.random() < 0.7:
-        start = chance.randrange(10, across // CM - 100) * CM
-        line = ((start, 0), (start + 90 * CM, 0))
-        outline = (outline[0], *line, *outline[1:])
-        edges = (edges[0], Edge(kind=EdgeKind.DOOR, wall="wall 1", door="door"), edges[0], *edges[1:])
-        doors = (Door(id="door", opening=line, line=line),)
-    return Room(
-        id=f"room-{number + 1}",
-        name=f"Room {number + 1}",
-        material_id="goods",
-        outline=outline,
-        edges=edges,
-        doors=doors,
-        trim_nm=50 * MM,
-    )
 
 
 @contextmanager
@@ -170,7 +99,7 @@ def table(rows: list[Row]) -> str:
 
 def main(arguments: list[str]) -> int:
     """Measure all jobs and write the table; 1 if one took longer than the goal."""
-    jobs = [generated_job(size, pattern) for size in SIZES for pattern in PATTERNS]
+    jobs = [suite_job(kind, pattern, rooms=size) for kind, size in SIZES.items() for pattern in PATTERNS]
     rows = [measured(job) for job in jobs]
     sys.stdout.write(table(rows) + "\n")
     if "--profile" in arguments:
