@@ -48,7 +48,7 @@ def candidates_of(job: Job, material: Material) -> Candidates:
     """
     rooms = [room for room in job.rooms if room.material_id == material.id]
     limit = max(LEAST_LAYOUTS, min(MOST_LAYOUTS, LAYOUTS_IN_ALL // max(1, len(rooms))))
-    useful = _useful_nm(job, material)
+    useful = useful_nm(job, material)
     matched = {room for match in job.matches if len(match) > 1 for room in match}
     anchors: dict[str, Point] = {room.id: (0, 0) for room in rooms if room.id in matched}
     loose = _loose_parts(job, material)
@@ -99,7 +99,7 @@ def _untied(job: Job, laid: Mapping[str, tuple[LaidRoom, ...]], tied: Mapping[st
     return tuple(found)
 
 
-def _useful_nm(job: Job, material: Material) -> tuple[int, int]:
+def useful_nm(job: Job, material: Material) -> tuple[int, int]:
     """Return the least width and length of a notch that something of the job, or the rack, could use."""
     sides = [side for size in job.offcuts.sizes_nm for side in size]
     for loose in job.loose:
