@@ -35,6 +35,7 @@ CHECKER_MAY = {"domain", "units", "errors"}
 HOMES = {
     "shapely": ("nesting/floor/",),
     "numpy": ("nesting/floor/", "nesting/model/", "nesting/search/", "nesting/bounds/"),
+    "numba": ("nesting/search/", "nesting/bounds/"),
     "svgwrite": ("nesting/drawing/svg.py",),
     "ortools": ("nesting/model/", "nesting/bounds/"),
     "ruamel": ("nesting/files/",),

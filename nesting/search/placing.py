@@ -76,6 +76,7 @@ class Table:
         self.spots: list[dict[int, Spot]] = [{} for _ in instance.choices]
         self.phases = dict(phases)
         self.bound = {group for group, phase in phases.items() if phase != (None, None)}
+        self.held = {(choice, index): way for choice, index, way in scheme.held}
         self.homes: dict[int, set[int]] = {}
         self.members: dict[int, list[tuple[int, int]]] = {}
         if instance.lattice is not None:
@@ -89,12 +90,15 @@ class Table:
         taken = self.scheme.options[choice]
         piece = self.ready.piece(choice, taken, index)
         ways = self.ready.shapes[choice][taken][index]
+        held = self.held.get((choice, index))
         found: list[tuple[int, int, int, int, int, int]] = []
         for source in self._sources(choice, piece):
             floor = self._floor(choice, index, source)
             if floor is None:
                 continue
             for way, shape in enumerate(ways):
+                if held is not None and way != held:
+                    continue
                 best = self._best(piece, shape, source, floor, (choice, index))
                 if best is not None:
                     x, y = best

@@ -16,7 +16,8 @@ class Scheme:
 
     `sequence` holds (choice, piece) of all pieces of the options taken in placing order. `lots[c]`: the lot that choice
     c is cut from (None: any; choices of one lot group have one). `order_lot`: the lot of all orders (None: any).
-    `anchored` is per source. `barred`: (choice, source) pairs that are not to be used.
+    `anchored` is per source. `barred`: (choice, source) pairs that are not to be used. `held`: (choice, piece, way) of
+    pieces that may lie in one of their ways only.
     """
 
     options: tuple[int, ...]
@@ -25,6 +26,7 @@ class Scheme:
     order_lot: str | None
     anchored: tuple[bool, ...]
     barred: frozenset[tuple[int, int]] = frozenset()
+    held: frozenset[tuple[int, int, int]] = frozenset()
 
 
 @dataclass(slots=True)
