@@ -9,6 +9,7 @@ from itertools import chain
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.search.earlier import Taken, scheme_from
 from nesting.search.errands import View
 from nesting.search.handing_out import Hands
 from nesting.search.improving import Found, scheme_of, standing_of
@@ -71,7 +72,7 @@ def solve(
     effort: int,
     stop: Stop = never_stop,
     progress: Progress = no_progress,
-    start: Solution | Scheme | None = None,
+    start: Solution | Taken | None = None,
     executor: Executor | None = None,
 ) -> EngineResult:
     """Return the best solution of `instance` that `effort` rounds find, beginning with `start` if there is one.
@@ -128,14 +129,14 @@ def _tell(run: _Run, progress: Progress, what: str) -> None:
     progress(Step(material_id="", what=what, best=run.best.value.levels[0] if run.best else None, bound=run.bound))
 
 
-def _start(run: _Run, start: Solution | Scheme | None) -> None:
-    """Find the best of the starting schemes and of `start`: a solution if that is lawful, or a scheme of its own."""
+def _start(run: _Run, start: Solution | Taken | None) -> None:
+    """Find the best of the starting schemes and of `start`: a lawful solution, or a part of one."""
     ready = run.ready
     if isinstance(start, Solution) and not faults_of(ready.instance, start):
         run.best = Found(start, value_of(ready.instance, start), scheme_of(ready, start))
     least = None
-    given = [start] if isinstance(start, Scheme) else []
-    for count, scheme in enumerate(chain(given, starting_schemes(ready))):
+    given = scheme_from(ready, start) if isinstance(start, Taken) else None
+    for count, scheme in enumerate(chain([given] if given else [], starting_schemes(ready))):
         if count >= STARTS or (count and run.best is not None and run.stop()):
             break
         placed = place(ready, scheme)
