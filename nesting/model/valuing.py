@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
 from math import gcd
 
 from nesting.model.ground import Ground, grounds_of, made_width, money_of, ordered_length
@@ -110,10 +109,21 @@ def _lie_faults(instance: Instance, solution: Solution, grounds: tuple[Ground, .
         for x0, y0, x1, y1 in shape.boxes:
             boxes[spot.source].append((piece.id, spot.x + x0, spot.y + y0, spot.x + x1, spot.y + y1))
     for laid in boxes:
-        for a, b in combinations(laid, 2):
-            if a[1] < b[3] and b[1] < a[3] and a[2] < b[4] and b[2] < a[4] and not a[0] == b[0] == "a flaw":
-                faults.append(f"{b[0]} lies on {a[0]}")
+        pairs = sorted(_overlapping(laid))
+        faults += [f"{laid[b][0]} lies on {laid[a][0]}" for a, b in pairs if not laid[a][0] == laid[b][0] == "a flaw"]
     return faults
+
+
+def _overlapping(laid: list[tuple[str, int, int, int, int]]) -> Iterator[tuple[int, int]]:
+    """Yield the pairs of boxes that overlap, the earlier first; only those at one height are held together."""
+    open_boxes: list[int] = []
+    for number in sorted(range(len(laid)), key=lambda k: laid[k][2]):
+        _, x0, y0, x1, _ = laid[number]
+        open_boxes = [k for k in open_boxes if laid[k][4] > y0]
+        for k in open_boxes:
+            if laid[k][1] < x1 and x0 < laid[k][3] and laid[number][4] > laid[k][2]:
+                yield min(k, number), max(k, number)
+        open_boxes.append(number)
 
 
 def _phase_faults(instance: Instance, solution: Solution, grounds: tuple[Ground, ...]) -> list[str]:

@@ -81,9 +81,10 @@ class LaidOnce:
     def _movable(self, room: Room, lays: tuple[LayDirection, ...]) -> bool:
         """Tell whether nothing depends on where the room stands: no oblique turning, no place of a pattern."""
         upright = all(lay.dx == 0 or lay.dy == 0 for lay in lays)
-        material = self.material
-        bound = room.placement != PatternPlacement() or material.seam_lines_across_nm or material.seam_lines_along_nm
-        return upright and not bound
+        if self.material.pattern is None:
+            return upright
+        lines = self.material.seam_lines_across_nm or self.material.seam_lines_along_nm
+        return upright and not lines and room.placement == PatternPlacement()
 
 
 def _key(room: Room, movable: bool) -> Hashable:

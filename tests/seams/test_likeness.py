@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchmarks.first_plan import generated_job
+from benchmarks.suite_jobs import suite_job
 from nesting.domain.geometry import Point
 from nesting.domain.job import Job, PatternPlacement, PlacementWish, Room
 from nesting.seams import candidates
@@ -29,16 +29,18 @@ def moved(room: Room, number: int, by: Point) -> Room:
         id=f"r{number}",
         name=f"Room number {number}",
         outline=points(room.outline),
-        edges=tuple(replace(edge, door=f"d{number}" if edge.door else "") for edge in room.edges),
+        keep_outs=tuple(replace(zone, outline=points(zone.outline)) for zone in room.keep_outs),
+        edges=tuple(replace(edge, door=f"{number} {edge.door}" if edge.door else "") for edge in room.edges),
         doors=tuple(
-            replace(door, id=f"d{number}", opening=ends(door.opening), line=ends(door.line)) for door in room.doors
+            replace(door, id=f"{number} {door.id}", joined=None, opening=ends(door.opening), line=ends(door.line))
+            for door in room.doors
         ),
     )
 
 
 def storeys(pattern: str, types: int, times: int) -> Job:
     """Return a job whose rooms come again on every storey, somewhere else."""
-    job = generated_job(types, pattern)
+    job = replace(suite_job("tower", pattern, rooms=types), matches=())
     rooms = tuple(
         moved(job.rooms[number % types], number, (number // types * 12_345_678_901, number // types * 7_000_000_003))
         for number in range(types * times)
