@@ -9,12 +9,14 @@ from itertools import chain
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.search.dealing import joined_start
 from nesting.search.earlier import Taken, scheme_from
-from nesting.search.errands import View
+from nesting.search.errands import View, better
 from nesting.search.handing_out import Hands
 from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.infeasible import reasons_of
 from nesting.search.least import Pricing, least_level, pricings
+from nesting.search.parts import is_big
 from nesting.search.placing import place
 from nesting.search.rounds import errands_of
 from nesting.search.scheme import Ready, Scheme, make_ready
@@ -136,14 +138,17 @@ def _start(run: _Run, start: Solution | Taken | None) -> None:
         run.best = Found(start, value_of(ready.instance, start), scheme_of(ready, start))
     least = None
     given = scheme_from(ready, start) if isinstance(start, Taken) else None
-    for count, scheme in enumerate(chain([given] if given else [], starting_schemes(ready))):
+    if is_big(ready):
+        run.best = better(run.best, joined_start(ready, run.stop))
+        run.base = run.best.scheme if run.best else None
+    others = () if run.base else starting_schemes(ready)
+    for count, scheme in enumerate(chain([given] if given else [], others)):
         if count >= STARTS or (count and run.best is not None and run.stop()):
             break
         placed = place(ready, scheme)
         standing, value = standing_of(ready, placed)
-        better = value is not None and (run.best is None or value.levels < run.best.value.levels)
-        if placed.solution is not None and value is not None and better:
-            run.best = Found(placed.solution, value, scheme)
+        if placed.solution is not None and value is not None:
+            run.best = better(run.best, Found(placed.solution, value, scheme))
         if least is None or standing < least:
             least, run.base = standing, scheme
 

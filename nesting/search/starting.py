@@ -49,7 +49,7 @@ def likely_options(ready: Ready, ranked: tuple[tuple[int, ...], ...], fewest_sea
     """
     choices = ready.instance.choices
     taken: list[int] = []
-    arrows = _likely_arrows(ready, ranked)
+    arrows = likely_arrows(ready, ranked)
     phases: dict[int, tuple[int | None, int | None]] = {}
     for number, choice in enumerate(choices):
         allowed = [
@@ -76,7 +76,7 @@ def _agrees(option: Option, phases: dict[int, tuple[int | None, int | None]]) ->
     )
 
 
-def _likely_arrows(ready: Ready, ranked: tuple[tuple[int, ...], ...]) -> dict[int, int | None]:
+def likely_arrows(ready: Ready, ranked: tuple[tuple[int, ...], ...]) -> dict[int, int | None]:
     """Return for every arrow group the arrow that all its choices have and that costs least as guessed."""
     totals: dict[int, dict[int | None, tuple[int, tuple[int, ...]]]] = {}
     for number, choice in enumerate(ready.instance.choices):
