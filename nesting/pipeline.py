@@ -24,8 +24,11 @@ from nesting.model.ordering import in_fixed_order
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
 from nesting.rule_costs import rule_cost_notices
 from nesting.seams.candidates import Candidates, candidates_of
+from nesting.seams.earlier import with_earlier
 from nesting.seams.relaxing import relaxed_candidates
+from nesting.search.earlier import Since, Taken, is_kept, since_earlier, taken_over
 from nesting.search.engine import EngineResult, solve
+from nesting.search.side_by_side import side_by_side
 
 _Owned = TypeVar("_Owned", Refusal, Consent)
 
@@ -36,13 +39,21 @@ COMPUTED_WITH = ("ortools",)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """How hard to look: same job, seed and effort give the same plan, whatever the number of workers."""
+    """How hard to look: same job, seed, effort and start give the same plan, whatever the executor.
+
+    `stop` is asked, from any thread, whether to hand over the best plan so far. `progress` is told, from any thread,
+    how it goes. `executor`: where the errands of the search are run, any `concurrent.futures.Executor` (None: here).
+    `start`: an earlier plan of this job, or of one like it. Where it is complete and still lawful it is kept, unless
+    the new one is better at the goal's first level by `least_gain` order steps (0: better at any level by anything).
+    """
 
     seed: int = 0
     effort: int = DEFAULT_EFFORT
     stop: Stop = never_stop
     progress: Progress = no_progress
     executor: Executor | None = None
+    start: Plan | None = None
+    least_gain: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +66,7 @@ class _Solved:
     solution: Solution
     candidates: Candidates
     consents: tuple[Consent, ...]
+    since: Since | None = None  # what became of the earlier plan
 
 
 def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
@@ -66,20 +78,31 @@ def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
         The checker refused the plan: a bug of the planner.
     """
     settings = settings or Settings()
-    refusals: list[Refusal] = []
-    consents: list[Consent] = []
-    plans: list[MaterialPlan] = []
     ordered = in_fixed_order(job)
-    for material in _materials_in_use(job):
-        solved, refused = _solve_material(ordered, material, settings)
-        refusals += _as_listed(job, refused)
-        if solved is None:
-            return Outcome(plan=None, refusals=tuple(refusals))
-        consents += _as_listed(job, solved.consents)
-        plans.append(_with_layouts_as_listed(job, _material_plan(ordered, solved, plans, settings)))
+    materials = _materials_in_use(job)
+    found = side_by_side(
+        lambda material, stop: _solve_material(ordered, material, replace(settings, stop=stop)),
+        materials,
+        settings.executor,
+        settings.stop,
+    )
+    refusals = [refusal for _, refused in found for refusal in _as_listed(job, refused)]
+    all_solved = [solved for solved, _ in found if solved is not None]
+    if len(all_solved) < len(found):
+        return Outcome(plan=None, refusals=tuple(refusals))
+    consents = [consent for solved in all_solved for consent in _as_listed(job, solved.consents)]
+    drafts: list[tuple[_Solved, MaterialPlan]] = []
+    for solved in all_solved:
+        drafts.append((solved, _material_plan(ordered, solved, [plan for _, plan in drafts], len(materials) > 1)))
+    plans = side_by_side(
+        lambda draft, stop: _bounded(ordered, *draft, replace(settings, stop=stop)),
+        drafts,
+        settings.executor,
+        settings.stop,
+    )
     plan = Plan(
         job=job,
-        materials=tuple(plans),
+        materials=tuple(_with_layouts_as_listed(job, plan) for plan in plans),
         seed=settings.seed,
         effort=settings.effort,
         versions=_versions(),
@@ -138,24 +161,40 @@ def _searched(
     """Return the best that the engine finds: one lot ordered, or several where a lot's supply is too short."""
     if candidates.refusals:
         return None
+    earlier = None if consents else _earlier(settings, material)
+    if earlier is not None:
+        candidates = with_earlier(candidates, job, material, earlier)
     for one_lot in (True, False) if material.sale.lot_limit_nm is not None else (True,):
         built = InstanceBuilder(job, material).build(
             candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
         )
-        result = _engine_result(built, material, settings)
+        taken = None if earlier is None else taken_over(built, earlier)
+        before = None if taken is None else taken.solution(built.instance)
+        result = _engine_result(built, material, settings, before or taken)
         if result.solution is not None:
+            solution = result.solution
+            kept = before is not None and is_kept(built.instance, before, solution, settings.least_gain)
             return _Solved(
                 material=material,
                 built=built,
                 result=result,
-                solution=result.solution,
+                solution=before if kept and before is not None else solution,
                 candidates=candidates,
                 consents=consents,
+                since=None if earlier is None or taken is None else since_earlier(earlier, taken, before, kept),
             )
     return None
 
 
-def _engine_result(built: Built, material: Material, settings: Settings) -> EngineResult:
+def _earlier(settings: Settings, material: Material) -> MaterialPlan | None:
+    """Return what the earlier plan has of a material."""
+    plans = settings.start.materials if settings.start is not None else ()
+    return next((plan for plan in plans if plan.material_id == material.id), None)
+
+
+def _engine_result(
+    built: Built, material: Material, settings: Settings, start: Solution | Taken | None
+) -> EngineResult:
     """Return what the engine finds; where it found no place but may not have looked long enough, it looks again."""
     efforts = (settings.effort, *(effort for effort in SECOND_LOOKS if effort > settings.effort))
     for effort in efforts:
@@ -165,6 +204,7 @@ def _engine_result(built: Built, material: Material, settings: Settings) -> Engi
             effort=effort,
             stop=settings.stop,
             progress=lambda step: settings.progress(replace(step, material_id=material.id)),
+            start=start,
             executor=settings.executor,
         )
         if result.solution is not None or result.impossible or settings.stop():
@@ -182,8 +222,8 @@ def _stock_refusals(job: Job, material: Material, candidates: Candidates) -> tup
     return (Refusal(owner=material.id, rule=RuleId.STOCK, text=text),)
 
 
-def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], settings: Settings) -> MaterialPlan:
-    several = len(_materials_in_use(job)) > 1
+def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], several: bool) -> MaterialPlan:
+    """Return the plan of one material, its cuts numbered on from those before, with no bounds yet."""
     plan = material_plan(
         job,
         solved.built,
@@ -193,7 +233,13 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
         stop=solved.result.stop,
         notices=(),
     )
-    plan = replace(plan, notices=notices_of(job, plan))
+    return replace(plan, notices=notices_of(job, plan))
+
+
+def _bounded(job: Job, solved: _Solved, plan: MaterialPlan, settings: Settings) -> MaterialPlan:
+    """Return the plan with its bounds, and with what its rules cost; a plan that was stopped says so."""
+    if solved.since is not None:
+        plan = replace(plan, notices=(*plan.notices, solved.since.notice(job, plan, settings.least_gain)))
     if solved.consents:
         return plan  # no bound holds for a plan that is not by the rules
     bounds, considered = level_bounds(
@@ -208,7 +254,8 @@ def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], se
     costs: tuple[Notice, ...] = ()
     if settings.effort > 0:
         costs = rule_cost_notices(job, solved.material, plan, seed=settings.seed, stop=settings.stop)
-    return replace(plan, bounds=bounds, bound_considered=considered, notices=(*plan.notices, *costs))
+    stop = "stopped" if settings.stop() and not bounds[0].proved else plan.stop
+    return replace(plan, bounds=bounds, bound_considered=considered, notices=(*plan.notices, *costs), stop=stop)
 
 
 def _without_orders(plan: Plan) -> Plan:

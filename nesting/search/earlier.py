@@ -7,14 +7,16 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nesting.domain.geometry import bounding_rect
+from nesting.domain.job import Job
 from nesting.domain.layout import Cut
-from nesting.domain.plan import CutSource, MaterialPlan, Placement, SourceKind
+from nesting.domain.plan import CutSource, MaterialPlan, Notice, Placement, SourceKind
 from nesting.model.building import Built, BuiltOption, Part
-from nesting.model.instance import Instance, Solution, Spot, Value
-from nesting.model.valuing import faults_of
+from nesting.model.instance import Instance, Solution, Spot
+from nesting.model.valuing import faults_of, value_of
 from nesting.seams.earlier import cuts_by_owner, is_laid_as
 from nesting.search.scheme import Ready, Scheme
 from nesting.search.starting import in_sequence, ranked_options, starting_schemes
+from nesting.units import format_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,11 +199,62 @@ def order_step_level(instance: Instance) -> int:
     return max(1, min(found, default=1))
 
 
-def is_kept(instance: Instance, earlier: Value, new: Value, least_gain: int) -> bool:
+def is_kept(instance: Instance, earlier: Solution, new: Solution, least_gain: int) -> bool:
     """Tell whether an earlier solution is kept: the new one is not better by `least_gain` order steps.
 
     `least_gain` 0: any improvement, of any level, will do.
     """
+    had, found = value_of(instance, earlier).levels, value_of(instance, new).levels
     if least_gain == 0:
-        return new.levels >= earlier.levels
-    return new.levels[0] > earlier.levels[0] - least_gain * order_step_level(instance)
+        return found >= had
+    return found[0] > had[0] - least_gain * order_step_level(instance)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Since:
+    """What became of an earlier plan: kept, beaten, or taken over in part only."""
+
+    kept: bool
+    whole: bool  # all of it could be taken over
+    taken: int  # rooms, loose pieces and runs of strips that could
+    choices: int
+    roll_nm2: int
+    seams: int
+
+    def notice(self, job: Job, plan: MaterialPlan, least_gain: int) -> Notice:
+        """Return it in words; `plan` is the new plan."""
+        if self.kept:
+            steps = "" if least_gain == 0 else f" by {least_gain} order step{'s' if least_gain > 1 else ''} or more"
+            text = f"the earlier plan is kept: none was found that is better{steps}"
+        elif self.whole:
+            text = f"better than the earlier plan{self._gain(job, plan)}"
+        else:
+            text = f"the earlier plan fits no more as a whole; {self.taken} of {self.choices} rooms and pieces do"
+        return Notice(code="earlier-plan", text=text)
+
+    def _gain(self, job: Job, plan: MaterialPlan) -> str:
+        """Return how much roll and how many seams the new plan saves, where it does."""
+        width = max((width for width, length in plan.measures.ordered_nm if length), default=0)
+        length = (self.roll_nm2 - plan.measures.roll_nm2) // width if width else 0
+        seams = self.seams - _seams_of(plan)
+        found = [f"{format_length(length, job.unit.value, with_unit=True)} less of roll"] if length > 0 else []
+        if seams:
+            found.append(f"{abs(seams)} seam{'s' if abs(seams) > 1 else ''} {'fewer' if seams > 0 else 'more'}")
+        return f": {', '.join(found)}" if found else ""
+
+
+def since_earlier(plan: MaterialPlan, taken: Taken, before: Solution | None, kept: bool) -> Since:
+    """Return what became of the earlier `plan`, of which so much was taken over."""
+    return Since(
+        kept=kept,
+        whole=before is not None,
+        taken=sum(option is not None for option in taken.options),
+        choices=len(taken.options),
+        roll_nm2=plan.measures.roll_nm2,
+        seams=_seams_of(plan),
+    )
+
+
+def _seams_of(plan: MaterialPlan) -> int:
+    measures = plan.measures
+    return measures.seams + measures.cross_seams + measures.relief_cuts + measures.joins
