@@ -26,7 +26,8 @@ from nesting.rule_costs import rule_cost_notices
 from nesting.seams.candidates import Candidates, candidates_of
 from nesting.seams.earlier import with_earlier
 from nesting.seams.relaxing import relaxed_candidates
-from nesting.search.earlier import Since, Taken, is_kept, since_earlier, taken_over
+from nesting.search.earlier import Taken, is_kept
+from nesting.search.earlier_plan import Since, since_earlier, taken_over
 from nesting.search.engine import EngineResult, solve
 from nesting.search.side_by_side import side_by_side
 
