@@ -19,6 +19,7 @@ class Kind(StrEnum):
     WINDOW = "window"  # the model over some choices, the others frozen
     WHOLE = "whole"  # the model over all choices and all options that can be worth it
     LATER = "later"  # the later levels of the goal, the first at its proved least
+    PACK = "pack"  # plain rectangles on one roll, packed by the skyline
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

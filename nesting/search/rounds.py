@@ -11,6 +11,7 @@ from nesting.progress import Stop, never_stop
 from nesting.search.errands import Errand, Kind, Outcome, Planner, Runner, View, better
 from nesting.search.improving import Found, improve
 from nesting.search.scheme import Ready, Scheme
+from nesting.search.skyline import is_settled, pack_errand, packs
 from nesting.search.windows import run_whole, run_window, slots_in, whole_menu
 
 MOST_PIECES = 40
@@ -52,6 +53,8 @@ def _changes(view: View) -> Iterator[Errand]:
     small = is_small(view, whole_menu(view.ready, view.prices, view.best))
     if view.proved and view.number == 0 and small:
         return
+    if is_settled(view.ready):
+        return  # only the packing is open, which has errands of its own
     yield Errand(kind=Kind.IMPROVE, seed=view.seed_of(1), effort=50)
     if view.best is not None and len(view.ready.instance.choices) > 2:
         yield Errand(kind=Kind.WINDOW, seed=view.seed_of(2), effort=20)
@@ -77,7 +80,7 @@ def steps_of(ready: Ready, effort: int) -> int:
     return max(10, 1200 * effort // (10 + pieces * (4 + len(ready.instance.sources))))
 
 
-PLANNERS: tuple[Planner, ...] = (_models, _changes)
+PLANNERS: tuple[Planner, ...] = (_models, _changes, packs)
 """Asked in this order for the errands of a round; with equal costs the earlier errand's solution is taken."""
 
 RUNNERS: dict[Kind, Runner] = {
@@ -85,4 +88,5 @@ RUNNERS: dict[Kind, Runner] = {
     Kind.WINDOW: run_window,
     Kind.WHOLE: run_whole,
     Kind.LATER: run_whole,
+    Kind.PACK: pack_errand,
 }
