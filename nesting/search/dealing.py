@@ -7,34 +7,55 @@ together. The work grows with the number of parts.
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import islice
+from math import ceil
 
 from nesting.model.anchoring import let_go
-from nesting.model.instance import Solution
+from nesting.model.instance import Option, Solution
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Stop
 from nesting.search.blocks import Block, Lying, blocks_of, stacked
 from nesting.search.improving import Found, scheme_of, standing_of
-from nesting.search.parts import PART_PIECES, Part, bound_together, kind_of, least_pieces, part_of
+from nesting.search.parts import PART_PIECES, Part, bound_together, kind_of, part_of
 from nesting.search.placing import place
 from nesting.search.scheme import Ready
-from nesting.search.starting import likely_arrows, ranked_options, starting_schemes
+from nesting.search.starting import estimate_length, likely_arrows, ranked_options, starting_schemes
 
 PART_STARTS = 12
 """Starting schemes tried for a part."""
+ROLL_FILLED = 0.85
+"""How much of a roll the pieces of a part, one after another, may take up as guessed."""
 
 
 def joined_start(ready: Ready, stop: Stop) -> Found | None:
     """Return a solution of a big instance, or None where some part finds no place for its pieces."""
     arrows = likely_arrows(ready, ranked_options(ready, True))
-    parts = dealt(ready, arrows)
     solved: list[tuple[Part, Solution]] = []
-    for part in parts:
-        solution = _first_of(part, stop)
-        if solution is None:
+    waiting = dealt(ready, arrows)[::-1]
+    while waiting:
+        part = waiting.pop()
+        solution = first_of(part, stop)
+        if solution is not None:
+            solved.append((part, solution))
+            continue
+        halves = _halved(ready, part, arrows)
+        if not halves:
             return None
-        solved.append((part, solution))
+        waiting += halves[::-1]
     return joined(ready, solved)
+
+
+def _halved(ready: Ready, part: Part, arrows: dict[int, int | None]) -> list[Part]:
+    """Return a part that found no place in two, the goods in hand with the first; a single group gets more rolls."""
+    groups = bound_together(part.ready)
+    rolls = [s for s in part.sources if ready.instance.sources[s].terms is not None]
+    if len(groups) < 2:
+        every = rolls_for(
+            ready, part.choices, [ready.instance.sources[rolls[0]].length] * len(ready.shapes), on_one_roll=False
+        )
+        more = tuple(sorted({*part.sources, *every}))
+        return [] if more == part.sources else [part_of(ready, part.choices, more, arrows)]
+    hands = [tuple(sorted(part.choices[c] for group in groups[k::2] for c in group)) for k in range(2)]
+    return [part_of(ready, hands[0], part.sources, arrows), part_of(ready, hands[1], tuple(rolls), arrows)]
 
 
 def joined(ready: Ready, solved: list[tuple[Part, Solution]]) -> Found | None:
@@ -79,12 +100,12 @@ def _in_hand(part: Part, source: int) -> bool:
     return part.ready.instance.sources[source].terms is None
 
 
-def _first_of(part: Part, stop: Stop) -> Solution | None:
-    """Return the best of a part's starting schemes."""
+def first_of(part: Part, stop: Stop) -> Solution | None:
+    """Return the best of a part's first starting schemes; where none gives a solution, the first that does."""
     best: Solution | None = None
     least: tuple[int, ...] = ()
-    for count, scheme in enumerate(islice(starting_schemes(part.ready), PART_STARTS)):
-        if count and best is not None and stop():
+    for count, scheme in enumerate(starting_schemes(part.ready)):
+        if best is not None and (count >= PART_STARTS or stop()):
             break
         placed = place(part.ready, scheme)
         standing, value = standing_of(part.ready, placed)
@@ -94,75 +115,99 @@ def _first_of(part: Part, stop: Stop) -> Solution | None:
 
 
 def dealt(ready: Ready, arrows: dict[int, int | None]) -> list[Part]:
-    """Return the parts that the choices of an instance are dealt out to, with the goods that each may use."""
-    groups = bound_together(ready)
-    likely = ranked_options(ready, True)
-    total = sum(least_pieces(ready, number) for number in range(len(ready.instance.choices)))
-    count = min(len(groups), max(1, round(total / PART_PIECES)))
+    """Return the parts that the choices of an instance are dealt out to, with the goods that each may use.
+
+    A phase group lies on one roll as long as that is not bound to the pattern, which costs a repeat. Groups that go on
+    one roll are dealt so that one roll is enough for all of a part; those that do not have parts of their own.
+    """
+    instance = ready.instance
+    likely = [
+        choice.options[ranked[0]] for choice, ranked in zip(instance.choices, ranked_options(ready, True), strict=True)
+    ]
+    roll = max(source.length for source in instance.sources if source.terms is not None)
+    most = int(roll * ROLL_FILLED)
+    lengths = [estimate_length(ready, option) for option in likely]
+    short: list[tuple[int, ...]] = []
+    long: list[tuple[int, ...]] = []
+    for group in bound_together(ready):
+        on_one_roll = instance.lattice is not None and sum(lengths[number] for number in group) <= most
+        (short if on_one_roll else long).append(group)
+    hands = _hands(short, likely, sum(lengths[number] for group in short for number in group) / most)
+    one_roll = len(hands)
+    hands += _hands(long, likely, 1)
+    goods = _goods_in_hand(ready, hands, likely)
+    return [
+        part_of(
+            ready, hand, tuple(sorted([*stock, *rolls_for(ready, hand, lengths, on_one_roll=k < one_roll)])), arrows
+        )
+        for k, (hand, stock) in enumerate(zip(hands, goods, strict=True))
+    ]
+
+
+def _hands(groups: list[tuple[int, ...]], likely: list[Option], least: float) -> list[tuple[int, ...]]:
+    """Return groups of choices dealt out to so many hands that each is small, at least `least`, the largest first.
+
+    They go round and back, so that every hand gets some of each size.
+    """
+    if not groups:
+        return []
+    pieces = sum(len(likely[number].pieces) for group in groups for number in group)
+    count = min(len(groups), max(1, round(pieces / PART_PIECES), ceil(least)))
     hands: list[list[int]] = [[] for _ in range(count)]
-    ordered = sorted(groups, key=lambda group: (*_size(ready, group, likely), group))
-    for place_, group in enumerate(ordered):
+    for place_, group in enumerate(sorted(groups, key=lambda group: (*_size(group, likely), group))):
         turn, seat = divmod(place_, count)
         hands[seat if turn % 2 == 0 else count - 1 - seat] += group
-    goods = _goods(ready, [tuple(sorted(hand)) for hand in hands], likely)
-    return [part_of(ready, tuple(sorted(hand)), sources, arrows) for hand, sources in zip(hands, goods, strict=True)]
+    return [tuple(sorted(hand)) for hand in hands]
 
 
-def _size(ready: Ready, group: tuple[int, ...], likely: tuple[tuple[int, ...], ...]) -> tuple[int, int]:
+def _size(group: tuple[int, ...], likely: list[Option]) -> tuple[int, int]:
     """Return what groups are sorted by before they are dealt out: their widest piece, then their area."""
-    pieces = [p for number in group for p in ready.instance.choices[number].options[likely[number][0]].pieces]
+    pieces = [piece for number in group for piece in likely[number].pieces]
     return -max(piece.width for piece in pieces), -sum(piece.area for piece in pieces)
 
 
-def _goods(ready: Ready, hands: list[tuple[int, ...]], likely: tuple[tuple[int, ...], ...]) -> list[tuple[int, ...]]:
-    """Return the sources of every part: goods in hand dealt out lot by lot, and enough rolls of every kind."""
-    instance = ready.instance
+def _goods_in_hand(ready: Ready, hands: list[tuple[int, ...]], likely: list[Option]) -> list[list[int]]:
+    """Return the goods in hand dealt out, the largest first; small ones of one lot stay together."""
+    sources = ready.instance.sources
+    area = sum(piece.area for option in likely for piece in option.pieces) // len(hands)
     lots: dict[str, list[int]] = {}
-    for number, source in enumerate(instance.sources):
+    for number, source in enumerate(sources):
         if source.terms is None:
             lots.setdefault(source.lot, []).append(number)
-    area = sum(
-        piece.area
-        for number in range(len(instance.choices))
-        for piece in instance.choices[number].options[likely[number][0]].pieces
-    ) // len(hands)
-    sized = {
-        number: instance.sources[number].width * instance.sources[number].length
-        for lot in lots.values()
-        for number in lot
-    }
-    lumps = []
+    lumps: list[tuple[int, list[int]]] = []
     for lot in lots.values():
-        together = 2 * sum(sized[number] for number in lot) <= area
-        lumps += [lot] if together else [[number] for number in lot]
-    lumps.sort(key=lambda lump: (-sum(sized[number] for number in lump), lump))
-    dealt_goods: list[list[int]] = [[] for _ in hands]
-    for place_, lump in enumerate(lumps):
+        sizes = [sources[number].width * sources[number].length for number in lot]
+        if 2 * sum(sizes) <= area:
+            lumps.append((-sum(sizes), lot))
+        else:
+            lumps += [(-size, [number]) for size, number in zip(sizes, lot, strict=True)]
+    dealt_out: list[list[int]] = [[] for _ in hands]
+    for place_, (_, lump) in enumerate(sorted(lumps)):
         turn, seat = divmod(place_, len(hands))
-        dealt_goods[seat if turn % 2 == 0 else len(hands) - 1 - seat] += lump
-    return [tuple(sorted([*goods, *_rolls(ready, hand)])) for hand, goods in zip(hands, dealt_goods, strict=True)]
+        dealt_out[seat if turn % 2 == 0 else len(hands) - 1 - seat] += lump
+    return dealt_out
 
 
-def _rolls(ready: Ready, choices: tuple[int, ...]) -> list[int]:
-    """Return enough rolls to order of every kind for some choices, all of one lot where only one may be ordered."""
+def rolls_for(ready: Ready, choices: tuple[int, ...], lengths: list[int], *, on_one_roll: bool) -> list[int]:
+    """Return rolls to order of every kind for some choices, all of one lot where only one may be ordered.
+
+    `lengths`: how much roll each choice of the instance takes, as guessed.
+    """
     instance = ready.instance
-    repeat = instance.lattice.along if instance.lattice else 0
-    needed = sum(
-        max(sum(max(p.length, p.width) + repeat for p in option.pieces) for option in instance.choices[number].options)
-        for number in choices
-    )
+    needed = sum(lengths[number] for number in choices)
     lot = _order_lot(ready)
+    options = [option for number in choices for option in instance.choices[number].options]
+    # Goods with a placed pattern may want a roll of their own.
+    least = 1 if on_one_roll and all(option.phase == (None, None) for option in options) else 2
     rolls: list[int] = []
-    have: dict[tuple[object, ...], int] = {}
-    counts: dict[tuple[object, ...], int] = {}
+    have: dict[tuple[object, ...], tuple[int, int]] = {}
     for number, source in enumerate(instance.sources):
         if source.terms is None or (instance.orders_of_one_lot and source.lot != lot):
             continue
         kind = kind_of(instance, number)
-        # Half a roll may be lost on every roll, and goods with a placed pattern may want a roll of their own.
-        if have.get(kind, 0) < 2 * needed or counts.get(kind, 0) < 2:
-            have[kind] = have.get(kind, 0) + source.length
-            counts[kind] = counts.get(kind, 0) + 1
+        count, length = have.get(kind, (0, 0))
+        if count < least or (not on_one_roll and ROLL_FILLED * length < needed + source.length):
+            have[kind] = (count + 1, length + source.length)
             rolls.append(number)
     return rolls
 

@@ -27,11 +27,23 @@ def estimate(ready: Ready, option: Option, in_rows: bool) -> tuple[int, ...]:
     `in_rows`: a piece wider than half the goods counts their whole width, else every piece counts its own area.
     """
     width = widest(ready, option)
-    area = sum(piece.length * width if in_rows and 2 * piece.width > width else piece.area for piece in option.pieces)
+    area = _area_in_rows(option, width) if in_rows else sum(piece.area for piece in option.pieces)
     price = max((s.cost_per_unit for s in ready.instance.sources if s.terms is not None), default=0)
     money = option.cost + int(price * area / width) if width else option.cost
     measures = (area, area, option.seams, option.seam_length, money, option.dislike, len(option.pieces))
     return tuple(sum(w * m for w, m in zip(level, measures, strict=True)) for level in ready.instance.weights.levels)
+
+
+def _area_in_rows(option: Option, width: int) -> int:
+    """Return the area of an option's pieces, those wider than half the goods counted with their whole width."""
+    return sum(piece.length * width if 2 * piece.width > width else piece.area for piece in option.pieces)
+
+
+def estimate_length(ready: Ready, option: Option) -> int:
+    """Return a guess at the length of roll that an option's pieces take, with half a repeat lost at every wide one."""
+    width = widest(ready, option)
+    lost = ready.instance.lattice.along // 2 if ready.instance.lattice else 0
+    return _area_in_rows(option, width) // width + lost * sum(2 * piece.width > width for piece in option.pieces)
 
 
 def ranked_options(ready: Ready, in_rows: bool) -> tuple[tuple[int, ...], ...]:
