@@ -7,14 +7,14 @@ gives it. Putting the blocks of several parts of an instance one after another o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from nesting.model.ground import Ground, ground_of
 from nesting.model.instance import Solution, Spot
 from nesting.model.shapes import shape_of
 from nesting.model.valuing import phases_of_groups
-from nesting.search.parts import kind_of
+from nesting.search.parts import Fixed, kind_of
 from nesting.search.scheme import Ready
 
 Lying = tuple[int, Spot]
@@ -73,16 +73,59 @@ def slabs_of(ready: Ready, lying: Iterable[Lying], options: Sequence[int]) -> li
     return slabs
 
 
-def blocks_of(ready: Ready, solution: Solution) -> list[Block]:
-    """Return the blocks of all ordered rolls, roll by roll from their starts on."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heap:
+    """A solution, or some parts of one, taken apart: what lies on goods in hand, and the blocks of all ordered rolls.
+
+    `anchored`: sources in hand that are bound to the pattern.
+    """
+
+    in_hand: tuple[Lying, ...]
+    anchored: frozenset[int]
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Region:
+    """Some of what is placed, to be searched by itself: blocks, and goods in hand with what lies on them.
+
+    `options`: (choice, option taken) of all choices with pieces here, rising. `fixed`: those that are not open, with
+    the pieces that they have here. `sources`: the goods in hand.
+    """
+
+    options: tuple[tuple[int, int], ...]
+    fixed: tuple[tuple[int, Fixed], ...]
+    sources: tuple[int, ...]
+    heap: Heap
+
+    @property
+    def lying(self) -> Iterator[Lying]:
+        """All that is placed here."""
+        yield from self.heap.in_hand
+        for block in self.heap.blocks:
+            yield from block.pieces
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reworked:
+    """What became of a region: `options` and `heap` stand in for those of `old`."""
+
+    old: Region
+    options: tuple[tuple[int, int], ...]
+    heap: Heap
+
+
+def taken_apart(ready: Ready, solution: Solution) -> Heap:
+    """Return a solution taken apart, its blocks roll by roll from their starts on."""
     instance = ready.instance
     lying: dict[int, list[Lying]] = {}
+    in_hand: list[Lying] = []
     homes: dict[int, set[int]] = {}
     for choice, (taken, spots) in enumerate(zip(solution.options, solution.spots, strict=True)):
         pieces = instance.choices[choice].options[taken].pieces
         for spot in spots:
-            if instance.sources[spot.source].terms is not None:
-                lying.setdefault(spot.source, []).append((choice, spot))
+            ordered = instance.sources[spot.source].terms is not None
+            (lying.setdefault(spot.source, []) if ordered else in_hand).append((choice, spot))
             group = pieces[spot.piece].group
             if group is not None:
                 homes.setdefault(group, set()).add(spot.source)
@@ -99,7 +142,8 @@ def blocks_of(ready: Ready, solution: Solution) -> list[Block]:
             mark = low - grounds[source].low if marked else None
             width = max(_right_of(ready, solution.options, choice, spot) for choice, spot in members)
             blocks.append(Block(source=source, low=low, high=high, width=width, pieces=tuple(members), mark=mark))
-    return blocks
+    hand = (s for s, source in enumerate(instance.sources) if source.terms is None and solution.anchored[s])
+    return Heap(in_hand=tuple(in_hand), anchored=frozenset(hand), blocks=tuple(blocks))
 
 
 def _closed(ready: Ready, slabs: list[Slab], options: Sequence[int]) -> list[Slab]:
@@ -122,28 +166,18 @@ def _closed(ready: Ready, slabs: list[Slab], options: Sequence[int]) -> list[Sla
     return [slab for _, slab in joined]
 
 
-def stacked(
-    ready: Ready, options: tuple[int, ...], in_hand: Sequence[Lying], anchored: frozenset[int], blocks: Sequence[Block]
-) -> Solution | None:
-    """Return the solution with the blocks one after another on the rolls of their kind; None where they do not fit.
+def stacked(ready: Ready, options: tuple[int, ...], heap: Heap) -> Solution | None:
+    """Return the solution with the blocks one after another on rolls of their kind; None where they do not fit.
 
-    Parameters
-    ----------
-    in_hand
-        The pieces on goods in hand, which stay where they are.
-    anchored
-        Sources in hand that are bound to the pattern.
-    blocks
-        In the order in which they are laid down; each goes on the first roll that has room for it. The sources they
-        come from tell the kind of roll they need.
+    A block goes on the first roll that has room for it; the source that it comes from tells the kind of roll.
     """
     instance = ready.instance
     spots: list[dict[int, Spot]] = [{} for _ in instance.choices]
-    for choice, spot in in_hand:
+    for choice, spot in heap.in_hand:
         spots[choice][spot.piece] = spot
-    bound = [block for block in blocks if block.mark is not None]
-    free = [block for block in blocks if block.mark is None]
-    masks = [source in anchored for source in range(len(instance.sources))]
+    bound = [block for block in heap.blocks if block.mark is not None]
+    free = [block for block in heap.blocks if block.mark is None]
+    masks = [source in heap.anchored for source in range(len(instance.sources))]
     rolls: dict[tuple[object, ...], list[_Roll]] = {}
     for block in [*bound, *free]:
         kind = kind_of(instance, block.source)

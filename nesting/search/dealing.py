@@ -6,14 +6,15 @@ together. The work grows with the number of parts.
 
 from __future__ import annotations
 
+from collections.abc import Sequence, Set
 from dataclasses import replace
 from math import ceil
 
 from nesting.model.anchoring import let_go
-from nesting.model.instance import Option, Solution
+from nesting.model.instance import Option, Solution, Spot
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Stop
-from nesting.search.blocks import Block, Lying, blocks_of, stacked
+from nesting.search.blocks import Heap, Lying, stacked, taken_apart
 from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.parts import PART_PIECES, Part, bound_together, kind_of, part_of
 from nesting.search.placing import place
@@ -49,9 +50,7 @@ def _halved(ready: Ready, part: Part, arrows: dict[int, int | None]) -> list[Par
     groups = bound_together(part.ready)
     rolls = [s for s in part.sources if ready.instance.sources[s].terms is not None]
     if len(groups) < 2:
-        every = rolls_for(
-            ready, part.choices, [ready.instance.sources[rolls[0]].length] * len(ready.shapes), on_one_roll=False
-        )
+        every = _rolls_of_part(ready, part.choices, ready.instance.sources[rolls[0]].length, on_one_roll=False)
         more = tuple(sorted({*part.sources, *every}))
         return [] if more == part.sources else [part_of(ready, part.choices, more, arrows)]
     hands = [tuple(sorted(part.choices[c] for group in groups[k::2] for c in group)) for k in range(2)]
@@ -60,33 +59,56 @@ def _halved(ready: Ready, part: Part, arrows: dict[int, int | None]) -> list[Par
 
 def joined(ready: Ready, solved: list[tuple[Part, Solution]]) -> Found | None:
     """Return the solution that puts those of the parts together, which must hold every choice once."""
-    options = [0] * len(ready.instance.choices)
-    in_hand: list[Lying] = []
-    anchored: set[int] = set()
-    blocks: list[Block] = []
+    options: dict[int, int] = {}
     for part, solution in solved:
-        for number, taken in zip(part.choices, solution.options, strict=True):
-            options[number] = taken
-        anchored.update(part.sources[s] for s, bound in enumerate(solution.anchored) if bound and _in_hand(part, s))
-        for number, spots in zip(part.choices, solution.spots, strict=True):
-            in_hand += [
-                (number, replace(spot, source=part.sources[spot.source]))
-                for spot in spots
-                if _in_hand(part, spot.source)
-            ]
-        blocks += [
+        options |= options_of(part, solution)
+    heaps = [heap_of(part, solution) for part, solution in solved]
+    return put_together(ready, tuple(options[number] for number in range(len(ready.instance.choices))), heaps)
+
+
+def put_together(ready: Ready, options: tuple[int, ...], heaps: Sequence[Heap]) -> Found | None:
+    """Return the solution made of several heaps, which must hold every piece once; None where it breaks a rule."""
+    blocks = [block for heap in heaps for block in heap.blocks]
+    if any(source.terms is not None and source.terms.whole for source in ready.instance.sources):
+        blocks.sort(key=lambda block: -block.length)  # the number of rolls counts: first fit decreasing
+    heap = Heap(
+        in_hand=tuple(lying for heap in heaps for lying in heap.in_hand),
+        anchored=frozenset(source for heap in heaps for source in heap.anchored),
+        blocks=tuple(blocks),
+    )
+    together = stacked(ready, options, heap)
+    return None if together is None else found_of(ready, let_go(ready.instance, together))
+
+
+def options_of(part: Part, solution: Solution) -> dict[int, int]:
+    """Return the options that a part's solution takes, by the numbers of the whole instance."""
+    return {
+        number: taken if fixed is None else fixed[0]
+        for number, taken, fixed in zip(part.choices, solution.options, part.fixed, strict=True)
+    }
+
+
+def heap_of(part: Part, solution: Solution) -> Heap:
+    """Return a part's solution taken apart, by the numbers of the whole instance."""
+
+    def lying(choice: int, spot: Spot) -> Lying:
+        fixed = part.fixed[choice]
+        piece = spot.piece if fixed is None else fixed[1][spot.piece]
+        return part.choices[choice], replace(spot, piece=piece, source=part.sources[spot.source])
+
+    heap = taken_apart(part.ready, solution)
+    return Heap(
+        in_hand=tuple(lying(choice, spot) for choice, spot in heap.in_hand),
+        anchored=frozenset(part.sources[source] for source in heap.anchored),
+        blocks=tuple(
             replace(
                 block,
                 source=part.sources[block.source],
-                pieces=tuple((part.choices[choice], spot) for choice, spot in block.pieces),
+                pieces=tuple(lying(choice, spot) for choice, spot in block.pieces),
             )
-            for block in blocks_of(part.ready, solution)
-        ]
-    whole = any(source.terms is not None and source.terms.whole for source in ready.instance.sources)
-    if whole:
-        blocks.sort(key=lambda block: -block.length)  # the number of rolls counts: first fit decreasing
-    together = stacked(ready, tuple(options), in_hand, frozenset(anchored), blocks)
-    return None if together is None else found_of(ready, let_go(ready.instance, together))
+            for block in heap.blocks
+        ),
+    )
 
 
 def found_of(ready: Ready, solution: Solution) -> Found | None:
@@ -94,10 +116,6 @@ def found_of(ready: Ready, solution: Solution) -> Found | None:
     if faults_of(ready.instance, solution):
         return None
     return Found(solution, value_of(ready.instance, solution), scheme_of(ready, solution))
-
-
-def _in_hand(part: Part, source: int) -> bool:
-    return part.ready.instance.sources[source].terms is None
 
 
 def first_of(part: Part, stop: Stop) -> Solution | None:
@@ -136,12 +154,12 @@ def dealt(ready: Ready, arrows: dict[int, int | None]) -> list[Part]:
     one_roll = len(hands)
     hands += _hands(long, likely, 1)
     goods = _goods_in_hand(ready, hands, likely)
-    return [
-        part_of(
-            ready, hand, tuple(sorted([*stock, *rolls_for(ready, hand, lengths, on_one_roll=k < one_roll)])), arrows
-        )
-        for k, (hand, stock) in enumerate(zip(hands, goods, strict=True))
-    ]
+    parts = []
+    for k, (hand, stock) in enumerate(zip(hands, goods, strict=True)):
+        needed = sum(lengths[number] for number in hand)
+        rolls = _rolls_of_part(ready, hand, needed, on_one_roll=k < one_roll)
+        parts.append(part_of(ready, hand, tuple(sorted([*stock, *rolls])), arrows))
+    return parts
 
 
 def _hands(groups: list[tuple[int, ...]], likely: list[Option], least: float) -> list[tuple[int, ...]]:
@@ -188,31 +206,33 @@ def _goods_in_hand(ready: Ready, hands: list[tuple[int, ...]], likely: list[Opti
     return dealt_out
 
 
-def rolls_for(ready: Ready, choices: tuple[int, ...], lengths: list[int], *, on_one_roll: bool) -> list[int]:
-    """Return rolls to order of every kind for some choices, all of one lot where only one may be ordered.
-
-    `lengths`: how much roll each choice of the instance takes, as guessed.
-    """
+def rolls_for(ready: Ready, lots: Set[str], needed: int, *, least: int, spare: bool = True) -> list[int]:
+    """Return rolls to order of every kind in some lots: at least so many; more than `needed` if some are to spare."""
     instance = ready.instance
-    needed = sum(lengths[number] for number in choices)
-    lot = _order_lot(ready)
-    options = [option for number in choices for option in instance.choices[number].options]
-    # Goods with a placed pattern may want a roll of their own.
-    least = 1 if on_one_roll and all(option.phase == (None, None) for option in options) else 2
     rolls: list[int] = []
     have: dict[tuple[object, ...], tuple[int, int]] = {}
     for number, source in enumerate(instance.sources):
-        if source.terms is None or (instance.orders_of_one_lot and source.lot != lot):
+        if source.terms is None or source.lot not in lots:
             continue
         kind = kind_of(instance, number)
         count, length = have.get(kind, (0, 0))
-        if count < least or (not on_one_roll and ROLL_FILLED * length < needed + source.length):
+        if count < least or (spare and ROLL_FILLED * length < needed + source.length):
             have[kind] = (count + 1, length + source.length)
             rolls.append(number)
     return rolls
 
 
-def _order_lot(ready: Ready) -> str:
+def _rolls_of_part(ready: Ready, choices: tuple[int, ...], needed: int, *, on_one_roll: bool) -> list[int]:
+    """Return rolls for some choices that need so much, all of one lot where only one may be ordered."""
+    instance = ready.instance
+    options = [option for number in choices for option in instance.choices[number].options]
+    # Goods with a placed pattern may want a roll of their own.
+    least = 1 if on_one_roll and all(option.phase == (None, None) for option in options) else 2
+    lots = {order_lot(ready)} if instance.orders_of_one_lot else set(ready.order_lots)
+    return rolls_for(ready, lots, needed, least=least, spare=not on_one_roll)
+
+
+def order_lot(ready: Ready) -> str:
     """Return the lot to order: the one with most goods in hand, the first among equals."""
 
     def in_hand(lot: str) -> int:

@@ -18,6 +18,7 @@ from nesting.search.infeasible import reasons_of
 from nesting.search.least import Pricing, least_level, pricings
 from nesting.search.parts import is_big
 from nesting.search.placing import place
+from nesting.search.regions import with_reworked
 from nesting.search.rounds import errands_of
 from nesting.search.scheme import Ready, Scheme, make_ready
 from nesting.search.starting import starting_schemes
@@ -180,8 +181,11 @@ def _view(run: _Run, number: int) -> View:
 
 def _round(run: _Run, number: int) -> None:
     """Run the errands of one round; all see what was best at its start."""
+    reworked = []
     errands = errands_of(_view(run, number))
     for errand, outcome in run.hands.outcomes(errands, run.best, run.base, run.stop):
+        if outcome.reworked is not None:
+            reworked.append(outcome.reworked)
         if outcome.scheme is not None:
             run.handed_on[errand.slot] = outcome.scheme
         if outcome.bound is not None and outcome.bound > run.bound:
@@ -193,3 +197,5 @@ def _round(run: _Run, number: int) -> None:
             run.all_levels = False
         if outcome.all_levels and found is not None and run.best is not None:
             run.all_levels = run.all_levels or found.value.levels == run.best.value.levels
+    if reworked and run.best is not None:
+        run.best = with_reworked(run.ready, run.best, reworked)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from nesting.progress import Stop
+from nesting.search.blocks import Region, Reworked
 from nesting.search.improving import Found
 from nesting.search.least import Pricing
 from nesting.search.scheme import Ready, Scheme
@@ -17,8 +18,10 @@ class Kind(StrEnum):
 
     IMPROVE = "improve"  # changes of the scheme
     WINDOW = "window"  # the model over some choices, the others frozen
+    REGION = "region"  # a region of a big instance by itself
     WHOLE = "whole"  # the model over all choices and all options that can be worth it
     LATER = "later"  # the later levels of the goal, the first at its proved least
+    DECIDE = "decide"  # whether a first level below what is best is possible at all
     PACK = "pack"  # plain rectangles on one roll, packed by the skyline
 
 
@@ -37,6 +40,7 @@ class Errand:
     bound: int = 0  # proved when the round starts: no solution has a lower first level
     slot: str = ""
     scheme: Scheme | None = None
+    region: Region | None = None  # for errands over a region
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +52,7 @@ class Outcome:
     all_levels: bool = False  # every level of the goal is least in turn
     impossible: bool = False  # the options given have no solution at all
     scheme: Scheme | None = None  # handed on to the errand of the same slot in the next round
+    reworked: Reworked | None = None  # a region that became better
 
 
 Runner = Callable[[Ready, Errand, Found | None, Scheme | None, Stop], Outcome]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from nesting.model.ground import made_width
-from nesting.model.instance import Instance, Solution
+from nesting.model.instance import Choice, Instance, Solution, Source
+from nesting.model.shapes import Shape
 from nesting.search.scheme import Ready
 
 BIG_PIECES = 110
@@ -18,12 +21,19 @@ PART_PIECES = 48
 class Part:
     """Some choices and sources of an instance, as an instance of their own.
 
-    `choices[i]` and `sources[i]` are the numbers in the whole instance of the part's choice and source i.
+    `choices[i]` and `sources[i]` are the numbers in the whole instance of the part's choice and source i. `fixed[i]`
+    names, for a choice whose option is given, the option and those of its pieces that the part has (None: all is open).
+    Its rolls begin where their start allowance ends, and are sold by the unit: what a part saves, the whole saves.
     """
 
     ready: Ready
     choices: tuple[int, ...]
     sources: tuple[int, ...]
+    fixed: tuple[Fixed | None, ...]
+
+
+Fixed = tuple[int, tuple[int, ...], tuple[int | None, int | None]]
+"""(option, indexes of its pieces, phase of its group) of a choice that is not open in a part."""
 
 
 def least_pieces(ready: Ready, choice: int) -> int:
@@ -35,10 +45,17 @@ def least_pieces(ready: Ready, choice: int) -> int:
 def is_big(ready: Ready) -> bool:
     """Tell whether an instance is looked at part by part."""
     pieces = sum(least_pieces(ready, number) for number in range(len(ready.instance.choices)))
-    return pieces > BIG_PIECES and len(ready.instance.choices) > 2 and bool(ready.order_lots)
+    flawless = not any(source.blocked for source in ready.instance.sources if source.terms is not None)
+    return pieces > BIG_PIECES and len(ready.instance.choices) > 2 and bool(ready.order_lots) and flawless
 
 
-def part_of(ready: Ready, choices: tuple[int, ...], sources: tuple[int, ...], arrows: dict[int, int | None]) -> Part:
+def part_of(
+    ready: Ready,
+    choices: tuple[int, ...],
+    sources: tuple[int, ...],
+    arrows: Mapping[int, int | None],
+    fixed: Mapping[int, Fixed] = MappingProxyType({}),
+) -> Part:
     """Return the part of `ready` with these choices and sources.
 
     Choices of an arrow group keep to the arrow that `arrows` gives it, since its other choices may lie elsewhere.
@@ -46,15 +63,15 @@ def part_of(ready: Ready, choices: tuple[int, ...], sources: tuple[int, ...], ar
     instance = ready.instance
     part = replace(
         instance,
-        choices=tuple(instance.choices[number] for number in choices),
-        sources=tuple(instance.sources[number] for number in sources),
+        choices=tuple(_choice(instance, number, fixed.get(number)) for number in choices),
+        sources=tuple(_by_the_unit(ready, number) for number in sources),
         weights=replace(instance.weights, most_seams=None),
     )
     ranks = sorted(range(len(sources)), key=lambda s: ready.ranks[sources[s]])
     places = {number: place for place, number in enumerate(choices)}
     made = Ready(
         instance=part,
-        shapes=tuple(ready.shapes[number] for number in choices),
+        shapes=tuple(_shapes(ready, number, fixed.get(number)) for number in choices),
         rates=tuple(ready.rates[number] for number in sources),
         openings=tuple(ready.openings[number] for number in sources),
         ranks=tuple(ranks.index(s) for s in range(len(ranks))),
@@ -63,12 +80,46 @@ def part_of(ready: Ready, choices: tuple[int, ...], sources: tuple[int, ...], ar
         lot_mates=tuple(
             tuple(places[mate] for mate in ready.lot_mates[number] if mate in places) for number in choices
         ),
-        usable=tuple(_with_arrow(ready, number, arrows) for number in choices),
+        usable=tuple((0,) if number in fixed else _with_arrow(ready, number, arrows) for number in choices),
     )
-    return Part(ready=made, choices=choices, sources=sources)
+    return Part(ready=made, choices=choices, sources=sources, fixed=tuple(fixed.get(number) for number in choices))
 
 
-def _with_arrow(ready: Ready, number: int, arrows: dict[int, int | None]) -> tuple[int, ...]:
+def _choice(instance: Instance, number: int, fixed: Fixed | None) -> Choice:
+    """Return a choice, with nothing but its given option and pieces where it is fixed."""
+    choice = instance.choices[number]
+    if fixed is None:
+        return choice
+    taken, pieces, phase = fixed
+    option = choice.options[taken]
+    places = {index: place for place, index in enumerate(pieces)}
+    kept = replace(
+        option,
+        pieces=tuple(option.pieces[index] for index in pieces),
+        phase=phase,
+        order=tuple((places[a], places[b]) for a, b in option.order if a in places and b in places),
+    )
+    return replace(choice, options=(kept,))
+
+
+def _shapes(ready: Ready, number: int, fixed: Fixed | None) -> tuple[tuple[tuple[Shape, ...], ...], ...]:
+    if fixed is None:
+        return ready.shapes[number]
+    taken, pieces, _ = fixed
+    return (tuple(ready.shapes[number][taken][index] for index in pieces),)
+
+
+def _by_the_unit(ready: Ready, number: int) -> Source:
+    """Return a source; a roll to order as if it were sold by the unit from the end of its start allowance on."""
+    source = ready.instance.sources[number]
+    if source.terms is None:
+        return source
+    ground = ready.grounds((False,) * len(ready.instance.sources))[number]
+    terms = replace(source.terms, step=1, minimum=0, start=0, whole=False)
+    return replace(source, length=max(0, ground.high - ground.low), terms=terms)
+
+
+def _with_arrow(ready: Ready, number: int, arrows: Mapping[int, int | None]) -> tuple[int, ...]:
     """Return the usable options of a choice that have its group's arrow."""
     choice = ready.instance.choices[number]
     if choice.arrow_group is None or choice.arrow_group not in arrows:

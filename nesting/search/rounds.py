@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from nesting.progress import Stop, never_stop
 from nesting.search.errands import Errand, Kind, Outcome, Planner, Runner, View, better
 from nesting.search.improving import Found, improve
+from nesting.search.parts import is_big
+from nesting.search.regions import regions, run_region
 from nesting.search.scheme import Ready, Scheme
 from nesting.search.skyline import is_settled, pack_errand, packs
 from nesting.search.windows import run_whole, run_window, slots_in, whole_menu
@@ -29,6 +31,8 @@ def run_errand(
 
 def errands_of(view: View) -> list[Errand]:
     """Return the errands of a round: always the same for the same view."""
+    if view.best is not None and is_big(view.ready) and not is_settled(view.ready):
+        return list(regions(view))
     return [errand for planner in PLANNERS for errand in planner(view)]
 
 
@@ -71,6 +75,11 @@ def _run_improve(ready: Ready, errand: Errand, best: Found | None, base: Scheme 
     return Outcome(found=better(best, found))
 
 
+def _run_region(ready: Ready, errand: Errand, best: Found | None, base: Scheme | None, stop: Stop) -> Outcome:
+    """Improve one region of a big instance by itself."""
+    return run_region(ready, errand, RUNNERS[Kind.IMPROVE], stop)
+
+
 def steps_of(ready: Ready, effort: int) -> int:
     """Return how many changes `effort` allows; each costs about the square of the pieces to place."""
     pieces = sum(
@@ -85,6 +94,7 @@ PLANNERS: tuple[Planner, ...] = (_models, _changes, packs)
 
 RUNNERS: dict[Kind, Runner] = {
     Kind.IMPROVE: _run_improve,
+    Kind.REGION: _run_region,
     Kind.WINDOW: run_window,
     Kind.WHOLE: run_whole,
     Kind.LATER: run_whole,
