@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -29,17 +30,28 @@ def main() -> None:
 @click.option(
     "--limit", "seconds", type=click.FloatRange(min=0), help="Stop after so many seconds with the best so far."
 )
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes that search (default: one a processor).")
+@click.option("--scheduler", metavar="ADDRESS", help="Search on the Dask cluster whose scheduler is there.")
+@click.option("--earlier", type=click.Path(path_type=Path), metavar="PLAN", help="Begin with an earlier plan.json.")
+@click.option(
+    "--gain",
+    type=click.IntRange(0, 1000),
+    default=1,
+    show_default=True,
+    help="Order steps that a new plan must save to replace the earlier one (0: anything).",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
 @click.option("--quiet", is_flag=True, help="Print nothing but errors.")
 @guarded
-def plan(job: Path, out: Path | None, effort: int, seed: int, seconds: float | None, as_json: bool, quiet: bool) -> int:
+def plan(**given: Any) -> int:
     """Plan JOB and write the plan, cut maps, room plans, cut list and remnants to a folder."""
-    from cli.planning import plan_to_folder
+    if given["workers"] is not None and given["scheduler"] is not None:
+        raise click.UsageError("give --workers or --scheduler, not both: a cluster has workers of its own")
+    with Stopper(given["seconds"], quiet=given["quiet"]) as stopper:
+        from cli.asked import Asked
+        from cli.planning import plan_to_folder
 
-    with Stopper(seconds) as stopper:
-        return plan_to_folder(
-            job, out or Path(job.stem), effort=effort, seed=seed, stopper=stopper, as_json=as_json, quiet=quiet
-        )
+        return plan_to_folder(Asked(**given), stopper)
 
 
 @main.command()

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from cli.asked import Asked, hands
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
 from nesting.checker import check_plan
@@ -25,29 +26,43 @@ RECORDS = ("plan.json", "cut-list.csv", "remnants.csv", "order.csv")
 """What a plan is written to beside its drawings."""
 
 
-def plan_to_folder(
-    job_file: Path, out: Path, *, effort: int, seed: int, stopper: Stopper, as_json: bool, quiet: bool
-) -> int:
+def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
     """Plan the job and write everything that comes out; return the exit code."""
+    out = asked.out or Path(asked.job.stem)
     _see_that_it_can_be_a_folder(out)
-    read = read_job(job_file)
-    if not quiet:
+    read = read_job(asked.job)
+    if not asked.quiet:
         for notice in read.notices:
             click.echo(f"note: {notice.room_id + ': ' if notice.room_id else ''}{notice.text}", err=True)
-    outcome = plan_job(read.job, Settings(effort=effort, seed=seed, stop=stopper, progress=_Reporter(quiet=quiet)))
+    earlier = load_plan(asked.earlier) if asked.earlier is not None else None
+    with hands(asked.workers, asked.scheduler) as executor:
+        settings = Settings(
+            effort=asked.effort,
+            seed=asked.seed,
+            stop=stopper,
+            progress=_Reporter(quiet=asked.quiet),
+            executor=executor,
+            start=earlier,
+            least_gain=asked.gain,
+        )
+        outcome = plan_job(read.job, settings)
+    code = _written(asked, out, outcome)
+    return EXIT_STOPPED if code == 0 and stopper.by_hand else code
+
+
+def _written(asked: Asked, out: Path, outcome: Outcome) -> int:
+    """Write everything that comes out and say so; return the exit code."""
     for refusal in outcome.refusals:
-        place = f"{job_file}:{refusal.line}" if refusal.line else str(job_file)
+        place = f"{asked.job}:{refusal.line}" if refusal.line else str(asked.job)
         click.echo(f"no plan by the rules: {place}: {refusal.owner}: {refusal.text} [{refusal.rule.value}]", err=True)
     if outcome.plan is not None:
         write_whole(out, results_of(outcome.plan))
-    if as_json:
+    if asked.as_json:
         click.echo(json.dumps(_outcome_data(outcome), indent=2, ensure_ascii=False))
-    elif outcome.plan is not None and not quiet:
+    elif outcome.plan is not None and not asked.quiet:
         click.echo("\n".join(summary_lines(outcome.plan)))
         click.echo(f"\nchecked; written to {out}")
-    if outcome.refusals or outcome.plan is None:
-        return EXIT_NO_PLAN
-    return EXIT_STOPPED if stopper.by_hand else 0
+    return EXIT_NO_PLAN if outcome.refusals or outcome.plan is None else 0
 
 
 def _see_that_it_can_be_a_folder(out: Path) -> None:
@@ -85,7 +100,7 @@ class _Reporter:
 
     def __init__(self, *, quiet: bool) -> None:
         self._quiet = quiet
-        self._last = ""
+        self._last: dict[str, str] = {}
 
     def __call__(self, step: Step) -> None:
         """Echo the step unless it says nothing new."""
@@ -93,9 +108,9 @@ class _Reporter:
         if step.best is not None and step.bound is not None and step.best > 0:
             gap = f", within {max(0, step.best - step.bound) / step.best:.1%} of the bound so far"
         line = f"{step.material_id}: {step.what}{gap}"
-        if not self._quiet and line != self._last:
+        if not self._quiet and line != self._last.get(step.material_id):
+            self._last[step.material_id] = line
             click.echo(line, err=True)
-            self._last = line
 
 
 def check_file(plan_file: Path, *, as_json: bool, quiet: bool) -> int:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import functools
 import os
 import signal
+import socket
 import sys
+import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import FrameType, TracebackType
 from typing import ParamSpec
 
@@ -18,19 +21,23 @@ from nesting.errors import JobError, UnsoundPlanError
 
 P = ParamSpec("P")
 EXIT_VIOLATIONS, EXIT_INPUT, EXIT_NO_PLAN, EXIT_BUG, EXIT_STOPPED = 1, 2, 3, 70, 130
+GRACE_SECONDS = 0.5  # after a second Ctrl-C, before the program is ended the hard way
 
 
 class Stopper:
     """Tells the search to stop: after so many seconds, or when the user presses Ctrl-C.
 
-    The first Ctrl-C asks for the best plan so far, a second one ends the program at once.
+    The first Ctrl-C asks for the best plan so far, a second one ends the program at once. They are heard by a thread
+    of their own, even while the solver works and the main thread cannot listen.
     """
 
-    def __init__(self, seconds: float | None = None) -> None:
+    def __init__(self, seconds: float | None = None, *, quiet: bool = True) -> None:
         self.by_hand = False
         self.by_time = False
         self._deadline = None if seconds is None else time.monotonic() + seconds
-        self._before: Callable[[int, FrameType | None], object] | int | None = None
+        self._quiet = quiet
+        self._handled = False
+        self._over = threading.Event()
 
     def __call__(self) -> bool:
         """Tell whether to stop now."""
@@ -40,19 +47,62 @@ class Stopper:
 
     def __enter__(self) -> Stopper:
         """Start listening for Ctrl-C."""
-        self._before = signal.signal(signal.SIGINT, self._asked)
+        hear, self._tell = socket.socketpair()
+        self._tell.setblocking(False)
+        self._fd_before = signal.set_wakeup_fd(self._tell.fileno(), warn_on_full_buffer=False)
+        self._before = signal.signal(signal.SIGINT, self._handle)
+        threading.Thread(target=self._listen, args=(hear,), name="Ctrl-C", daemon=True).start()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        """Stop listening."""
+        """Stop listening; after a second Ctrl-C the thread sees to it that the program ends soon."""
         signal.signal(signal.SIGINT, self._before)
+        signal.set_wakeup_fd(self._fd_before)
+        if kind is not KeyboardInterrupt:
+            self._over.set()
+        self._tell.close()
 
-    def _asked(self, number: int, frame: FrameType | None) -> None:
-        if self.by_hand:
+    def _handle(self, number: int, frame: FrameType | None) -> None:
+        """Take note of Ctrl-C in the main thread, when it is back from whatever it was doing."""
+        if self._handled:
             raise KeyboardInterrupt
-        self.by_hand = True
+        self.by_hand = self._handled = True
+
+    def _listen(self, hear: socket.socket) -> None:
+        """Take note of Ctrl-C at once; end the program if the main thread has not done so soon after a second one."""
+        asked = 0
+        with hear:
+            while heard := hear.recv(1):
+                asked += heard[0] == signal.SIGINT
+                if asked == 1 and not self._quiet:
+                    click.echo("stopping with the best plan so far; Ctrl-C again ends at once", err=True)
+                self.by_hand = self.by_hand or asked > 0
+                if asked > 1 and not self._over.wait(GRACE_SECONDS):
+                    _end_at_once()
+
+
+def _end_at_once() -> None:
+    """End this process and its workers, whatever they are doing."""
+    import multiprocessing
+
+    for child in multiprocessing.active_children():
+        child.terminate()
+    os._exit(EXIT_STOPPED)
+
+
+@contextmanager
+def ctrl_c_held() -> Iterator[None]:
+    """Keep Ctrl-C from processes that are started meanwhile: they are told to stop in another way."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def guarded(command: Callable[P, int]) -> Callable[P, None]:

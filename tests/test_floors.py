@@ -43,6 +43,7 @@ HOMES = {
     "pydantic_core": ("nesting/files/",),
     "sqlalchemy": ("nesting/shop/",),
     "click": ("cli/", "benchmarks/"),
+    "distributed": ("nesting/search/cluster.py",),
 }
 """Third-party package -> where it may be imported."""
 

@@ -89,7 +89,6 @@ class StackingModel:
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         solver.parameters.max_deterministic_time = deterministic_time
-        solver.parameters.catch_sigint_signal = False  # Ctrl-C is the command line's affair
         with stopping(solver, stop):
             status = solver.solve(self.model)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
