@@ -126,7 +126,6 @@ def _run(
     parameters.random_seed = seed % (1 << 31)
     parameters.max_deterministic_time = max(limit, 0.001)
     parameters.use_area_energetic_reasoning_in_no_overlap_2d = False
-    parameters.catch_sigint_signal = False  # Ctrl-C is the command line's affair
     if second:
         parameters.cp_model_probing_level = 0
         parameters.symmetry_level = 0
@@ -139,7 +138,11 @@ def _run(
 
 @contextmanager
 def stopping(solver: cp_model.CpSolver, stop: Stop) -> Iterator[None]:
-    """Ask `stop` twenty times a second while the solver runs, and end the search when it says so."""
+    """Ask `stop` twenty times a second while the solver runs, and end the search when it says so.
+
+    Ctrl-C is left to whoever listens to it: the solver would else take it for itself.
+    """
+    solver.parameters.catch_sigint_signal = False
     if stop is never_stop:
         yield
         return
