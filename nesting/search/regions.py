@@ -43,8 +43,10 @@ def divided(ready: Ready, solution: Solution, chance: random.Random) -> list[Reg
     for number, cell in enumerate(cells):
         for choice in sorted({choice for choice, _ in cell.pieces}):
             at.setdefault(choice, []).append(number)
-    order = list(range(len(cells)))
+    order = [number for number, cell in enumerate(cells) if cell.pieces]
+    empty = [number for number, cell in enumerate(cells) if not cell.pieces]
     chance.shuffle(order)
+    chance.shuffle(empty)
     left = set(order)
     waiting = deque(order)
     grown: list[list[int]] = []
@@ -56,6 +58,8 @@ def divided(ready: Ready, solution: Solution, chance: random.Random) -> list[Reg
             if waiting:
                 _grow(members, waiting[0], share, cells, at, left)
         grown.append(members)
+    for place, number in enumerate(empty):
+        grown[place % len(grown)].append(number)
     home = {who: place for place, members in enumerate(grown) for number in members for who in cells[number].pieces}
     fixed = _fixed(ready, solution, home)
     return [
