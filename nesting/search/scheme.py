@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from nesting.model.ground import Ground, grounds_of, made_width, may_anchor
 from nesting.model.instance import Instance, Piece
@@ -47,6 +48,8 @@ class Ready:
     lot_mates: tuple[tuple[int, ...], ...]  # per choice: the choices of its lot group, itself included
     usable: tuple[tuple[int, ...], ...]  # per choice: options that fit some source and that no other stands in for
     _grounds: dict[tuple[bool, ...], tuple[Ground, ...]] = field(default_factory=dict)
+    _dearest: Fraction | None = None
+    _widest: int | None = None
 
     def grounds(self, anchored: tuple[bool, ...]) -> tuple[Ground, ...]:
         """Return the grounds under `anchored`, worked out once."""
@@ -54,6 +57,21 @@ class Ready:
         if grounds is None:
             grounds = self._grounds[anchored] = grounds_of(self.instance, anchored)
         return grounds
+
+    def dearest(self) -> Fraction:
+        """Return the highest price per unit of what can be ordered, 0 where nothing can."""
+        if self._dearest is None:
+            prices = {source.cost_per_unit for source in self.instance.sources if source.terms is not None}
+            self._dearest = max(prices, default=Fraction(0))
+        return self._dearest
+
+    def widest(self) -> int:
+        """Return the width of the widest goods that can be ordered, or of all there are where nothing can."""
+        if self._widest is None:
+            sources = self.instance.sources
+            made = {source.width for source in sources if source.terms is not None}
+            self._widest = max(made or {source.width for source in sources})
+        return self._widest
 
     def piece(self, choice: int, option: int, piece: int) -> Piece:
         """Return one piece of one option of one choice."""

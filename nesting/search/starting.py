@@ -17,8 +17,7 @@ def widest(ready: Ready, option: Option) -> int:
     """Return the width that an option's pieces are reckoned on: its made width, or the widest goods there are."""
     if option.order_width is not None:
         return option.order_width
-    sources = ready.instance.sources
-    return max((s.width for s in sources if s.terms is not None), default=max(s.width for s in sources))
+    return ready.widest()
 
 
 def estimate(ready: Ready, option: Option, in_rows: bool) -> tuple[int, ...]:
@@ -28,7 +27,7 @@ def estimate(ready: Ready, option: Option, in_rows: bool) -> tuple[int, ...]:
     """
     width = widest(ready, option)
     area = _area_in_rows(option, width) if in_rows else sum(piece.area for piece in option.pieces)
-    price = max((s.cost_per_unit for s in ready.instance.sources if s.terms is not None), default=0)
+    price = ready.dearest()
     money = option.cost + int(price * area / width) if width else option.cost
     measures = (area, area, option.seams, option.seam_length, money, option.dislike, len(option.pieces))
     return tuple(sum(w * m for w, m in zip(level, measures, strict=True)) for level in ready.instance.weights.levels)
