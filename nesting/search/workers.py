@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import multiprocessing
+import signal
+import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
@@ -18,9 +20,18 @@ _worker: dict[str, Event] = {}
 def _begin(stop: Event, begun: Any) -> None:
     """Make a new worker process ready: it knows how it is told to stop, and has imported what errands need."""
     _worker["stop"] = stop
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     import_module("nesting.search.rounds")
     with begun.get_lock():
         begun.value += 1
+
+
+def _end_with_parent() -> None:
+    """End this process when the one that started it is gone, however that ended."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        signal.raise_signal(signal.SIGTERM)
 
 
 def _nothing() -> None:
