@@ -1,13 +1,13 @@
-"""The instance as flat arrays of whole numbers, for the compiled search.
+"""The instance as one array of whole numbers, for the compiled search.
 
-Options, pieces, ways (a piece as it lies after one of its turns) and boxes are numbered through the whole instance.
-The constants name the columns of the table that they stand above.
+Choices, options, pieces, ways (a piece as it lies after one of its turns), boxes, sources and the rest each have a row
+of `flat`, and are known by its number; the constants name the columns. What changes while the search goes on stands
+in `state`, row for row beside `flat`. Few arrays of one type compile fast and are passed on at no cost.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -17,16 +17,55 @@ from nesting.model.objective import side_cost
 from nesting.search.scheme import Ready
 
 Whole = npt.NDArray[np.int64]
+Real = npt.NDArray[np.float64]
 
 NONE = -(1 << 60)
 """A phase, a width or an arrow that is not given."""
+FACT_ROWS = 8
+"""Rows before the first choice; the first holds the facts."""
+WORD = 60
+"""Sources whose bars go into one number."""
 
-# choices: the options in all, those that are usable (in `usable`), mates in `lot_mates` and `mates`
-C_FIRST, C_USABLE, C_USABLES, C_ARROW_GROUP, C_LOT_GROUP, C_LOT_MATES, C_LOT_MATE_COUNT, C_MATES, C_MATE_COUNT = range(
+# facts: the pattern, the cap on seams, and where tables begin and end; sources come right after the choices
+(
+    F_ALONG,
+    F_DROP,
+    F_PERIOD,
+    F_LATTICE,
+    F_MOST_SEAMS,
+    F_PAIRS,
+    F_LOTS,
+    F_SOURCES,
+    F_SOURCES_END,
+    F_LEVELS,
+    F_LEVELS_END,
+    F_RANKED,
+    F_RANKED_END,
+    F_ORDER_LOTS,
+    F_ORDER_LOT_COUNT,
+    F_ARROW_GROUPS,
+    F_ARROW_GROUP_COUNT,
+    F_WORDS,
+) = range(18)
+# choices: usable options, mates in their lot, choices that share a phase group, as first row of a list and count
+C_USABLE, C_USABLES, C_ARROW_GROUP, C_LOT_GROUP, C_LOT_MATES, C_LOT_MATE_COUNT, C_MATES, C_MATE_COUNT, C_FIRST = range(
     9
 )
-# options
-O_CHOICE, O_PIECE, O_PIECES, O_WIDTH, O_ARROW, O_PHASE_X, O_PHASE_Y, O_PAIR, O_PAIRS, O_SEAMS = range(10)
+# options: from O_SIDES on what it adds to every level apart from goods; O_BY_SIZE: list of its pieces, longest first
+(
+    O_CHOICE,
+    O_PIECE,
+    O_PIECES,
+    O_BY_SIZE,
+    O_WIDTH,
+    O_ARROW,
+    O_PHASE_X,
+    O_PHASE_Y,
+    O_PAIR,
+    O_PAIRS,
+    O_SEAMS,
+    O_SIDES,
+) = range(12)
 # pieces
 P_OPTION, P_CHOICE, P_GROUP, P_X, P_Y, P_WAY, P_WAYS, P_WIDTH, P_LENGTH, P_AREA = range(10)
 # ways
@@ -48,241 +87,177 @@ X0, Y0, X1, Y1 = range(4)
     S_MAY_ANCHOR,
     S_LENGTH,
     S_WIDTH,
-    S_FLAW,
     S_FLAWS,
     S_COST,
     S_PRICE,
     S_PRICE_PER,
-) = range(18)
-# grounds, row 2·source + anchored
+    S_GROUND,
+    S_NUMBER,
+) = range(19)
+# grounds, the free one and after it the anchored one
 G_WIDTH, G_LOW, G_HIGH, G_SIGMA_X, G_SIGMA_Y, G_ACROSS, G_LOOSE = range(7)
-# facts
-F_ALONG, F_DROP, F_PERIOD, F_MOST_SEAMS, F_ONE_LOT, F_LATTICE, F_PAIRS, F_GROUPS, F_LOTS = range(9)
+# levels: weights of roll ordered, roll used, money
+V_ROLL, V_RUN, V_MONEY = range(3)
+# lists and pairs, phase groups (a list of choices)
+ITEM, SECOND = range(2)
+LIST, COUNT = range(2)
 
 
-class Flat(NamedTuple):
-    """An instance in arrays.
-
-    `ranked`: the sources in the order in which they are tried. `usable`, `mates`, `lot_mates`, `group_choices`: lists
-    laid end to end, found by first place and count. `by_size`: per option its pieces, longest first. `sides[o, l]`:
-    what option o adds to level l of the goal apart from goods; `weights[l]`: of roll ordered, roll used and money.
-    """
-
-    facts: Whole
-    choices: Whole
-    options: Whole
-    sides: Whole
-    weights: Whole
-    pieces: Whole
-    by_size: Whole
-    ways: Whole
-    boxes: Whole
-    pairs: Whole
-    sources: Whole
-    grounds: Whole
-    flaws: Whole
-    ranked: Whole
-    usable: Whole
-    mates: Whole
-    lot_mates: Whole
-    groups: Whole  # per group: first place and count in group_choices
-    group_choices: Whole
-    order_lots: Whole
-    arrow_groups: Whole
+def flat_of(ready: Ready) -> Whole:
+    """Return the array of an instance."""
+    return _Writer(ready).array()
 
 
-def _table(rows: Iterable[Sequence[int]], columns: int) -> Whole:
-    """Return rows as an array, one row of zeros where there is none, so that no array is empty."""
-    listed = list(rows) or [(0,) * columns]
-    return np.array(listed, dtype=np.int64).reshape(len(listed), columns)
+class _Writer:
+    """Writes the rows of one instance, those that others point at first."""
 
+    def __init__(self, ready: Ready) -> None:
+        self.ready = ready
+        self.columns = max(20, O_SIDES + len(ready.instance.weights.levels))
+        choices = len(ready.instance.choices)
+        self.rows: list[Sequence[int]] = [()] * (FACT_ROWS + choices)
+        self.arrows: dict[int, int] = {}
+        self.groups = {
+            group: number for number, group in enumerate(sorted(set().union(*map(self._used, range(choices)))))
+        }
+        self.group_rows: list[int] = []
 
-def _list(items: Iterable[int]) -> Whole:
-    return np.array(list(items) or [0], dtype=np.int64)
+    def array(self) -> Whole:
+        """Write everything."""
+        ready, rows = self.ready, self.rows
+        instance, lattice = ready.instance, ready.instance.lattice
+        choices = range(len(instance.choices))
+        sources = self._sources()
+        of_group = [[c for c in choices if group in self._used(c)] for group in self.groups]
+        lists = [self._list(FACT_ROWS + c for c in members) for members in of_group]
+        self.group_rows = self._rows([(first, len(of)) for first, of in zip(lists, of_group, strict=True)])
+        facts = [0] * 20
+        for number in choices:
+            self._choice(number, of_group)
+        along, drop = (lattice.along, lattice.drop) if lattice else (1, 0)
+        most = instance.weights.most_seams
+        facts[F_ALONG], facts[F_DROP], facts[F_PERIOD] = along, drop, along // int(np.gcd(along, drop))
+        facts[F_LATTICE] = int(lattice is not None)
+        facts[F_MOST_SEAMS] = -NONE if most is None else most
+        facts[F_PAIRS] = int(any(option.order for choice in instance.choices for option in choice.options))
+        facts[F_LOTS] = len(ready.lots)
+        facts[F_SOURCES], facts[F_SOURCES_END] = sources, sources + len(instance.sources)
+        levels = self._rows([(level[0], level[1], level[4]) for level in instance.weights.levels])
+        facts[F_LEVELS], facts[F_LEVELS_END] = levels[0], levels[0] + len(levels)
+        facts[F_RANKED] = self._list(sources + s for s in sorted(range(len(ready.ranks)), key=ready.ranks.__getitem__))
+        facts[F_RANKED_END] = len(rows)
+        facts[F_ORDER_LOTS] = self._list(ready.lots.index(lot) for lot in ready.order_lots)
+        facts[F_ORDER_LOT_COUNT] = len(ready.order_lots)
+        arrow_groups = sorted({c.arrow_group for c in instance.choices if c.arrow_group is not None})
+        facts[F_ARROW_GROUPS], facts[F_ARROW_GROUP_COUNT] = self._list(arrow_groups), len(arrow_groups)
+        facts[F_WORDS] = len(instance.sources) // WORD + 1
+        rows[0] = facts
+        flat = np.zeros((len(rows), self.columns), dtype=np.int64)
+        for number, row in enumerate(rows):
+            flat[number, : len(row)] = row
+        return flat
 
+    def _used(self, number: int) -> set[int]:
+        """Return the phase groups that any option of a choice uses."""
+        choice = self.ready.instance.choices[number]
+        return {piece.group for option in choice.options for piece in option.pieces if piece.group is not None}
 
-def flat_of(ready: Ready) -> Flat:
-    """Return the arrays of an instance."""
-    instance = ready.instance
-    lattice = instance.lattice
-    rows: dict[str, list[tuple[int, ...]]] = {
-        name: [] for name in ("choices", "options", "pieces", "ways", "boxes", "pairs")
-    }
-    usable: list[int] = []
-    mates: list[int] = []
-    lot_mates: list[int] = []
-    by_size: list[int] = []
-    sides: list[list[int]] = []
-    arrows: dict[int | None, int] = {}
-    numbers = _group_numbers(ready)
-    in_group = _choices_of_groups(ready, numbers)
-    for number, choice in enumerate(instance.choices):
-        first = len(rows["options"])
-        near = sorted({c for g in _groups_of(ready, number) for c in in_group[numbers[g]]} | {number})
-        rows["choices"].append(
-            (
-                first,
-                len(usable),
-                len(ready.usable[number]),
-                NONE if choice.arrow_group is None else choice.arrow_group,
-                NONE if choice.lot_group is None else choice.lot_group,
-                len(lot_mates),
-                len(ready.lot_mates[number]),
-                len(mates),
-                len(near),
-            )
+    def _rows(self, rows: Iterable[Sequence[int]]) -> list[int]:
+        """Write rows and return their numbers."""
+        first = len(self.rows)
+        self.rows += rows
+        return list(range(first, len(self.rows)))
+
+    def _list(self, items: Iterable[int]) -> int:
+        """Write a list of numbers, a row each, and return its first row."""
+        first = len(self.rows)
+        self.rows += [(item,) for item in items]
+        return first
+
+    def _sources(self) -> int:
+        """Write the sources, right after the choices, and their grounds; return the row of the first source."""
+        instance = self.ready.instance
+        count = range(len(instance.sources))
+        sources = self._rows([()] * len(count))
+        for index, row in enumerate(sources):
+            grounds = [ground_of(instance, index, anchored) for anchored in (False, True)]
+            written = self._rows([(g.width, g.low, g.high, *g.sigma, g.across or 0, int(g.loose)) for g in grounds])
+            self.rows[row] = (*self._source(index), written[0], index)
+        return sources[0]
+
+    def _source(self, index: int) -> tuple[int, ...]:
+        """Return a source's row up to S_PRICE_PER."""
+        source, terms = self.ready.instance.sources[index], self.ready.instance.sources[index].terms
+        return (
+            self.ready.rates[index],
+            self.ready.openings[index],
+            self.ready.lots.index(source.lot),
+            made_width(source),
+            int(terms is not None),
+            terms.step if terms else 1,
+            terms.minimum if terms else 0,
+            int(terms.whole) if terms else 0,
+            terms.start if terms else 0,
+            (terms.anchor_along or 0) if terms else 0,
+            int(may_anchor(source)),
+            source.length,
+            source.width,
+            len(source.blocked),
+            source.cost,
+            source.cost_per_unit.numerator,
+            source.cost_per_unit.denominator,
         )
-        usable += [first + taken for taken in ready.usable[number]]
-        lot_mates += ready.lot_mates[number]
-        mates += near
-        for taken, option in enumerate(choice.options):
-            here, first_piece = len(rows["options"]), len(rows["pieces"])
-            phase_x, phase_y = option.phase
-            rows["options"].append(
-                (
-                    number,
-                    first_piece,
-                    len(option.pieces),
-                    NONE if option.order_width is None else option.order_width,
-                    NONE if option.arrow is None else arrows.setdefault(option.arrow, len(arrows)),
-                    NONE if phase_x is None else phase_x,
-                    NONE if phase_y is None else phase_y,
-                    len(rows["pairs"]),
-                    len(option.order),
-                    option.seams,
-                )
-            )
-            sides.append([side_cost(option, list(level[2:])) for level in instance.weights.levels])
-            rows["pairs"] += option.order
-            sizes = [(-piece.length, -piece.width, index) for index, piece in enumerate(option.pieces)]
-            by_size += [first_piece + index for _, _, index in sorted(sizes)]
-            for index, piece in enumerate(option.pieces):
-                ways = ready.shapes[number][taken][index]
-                group = -1 if piece.group is None else numbers[piece.group]
-                rows["pieces"].append(
-                    (
-                        here,
-                        number,
-                        group,
-                        *piece.offset,
-                        len(rows["ways"]),
-                        len(ways),
-                        piece.width,
-                        piece.length,
-                        piece.area,
-                    )
-                )
-                for shape in ways:
-                    rows["ways"].append(
-                        (
-                            shape.width,
-                            shape.length,
-                            shape.inset_left,
-                            shape.inset_right,
-                            len(rows["boxes"]),
-                            len(shape.boxes),
-                        )
-                    )
-                    rows["boxes"] += shape.boxes
-    group_rows: list[tuple[int, int]] = []
-    group_choices: list[int] = []
-    for members in in_group:
-        group_rows.append((len(group_choices), len(members)))
-        group_choices += members
-    along = lattice.along if lattice else 1
-    drop = lattice.drop if lattice else 0
-    facts = [0] * 9
-    facts[F_ALONG], facts[F_DROP] = along, drop
-    facts[F_PERIOD] = along // int(np.gcd(along, drop)) if drop else 1
-    most = instance.weights.most_seams
-    facts[F_MOST_SEAMS] = -NONE if most is None else most
-    facts[F_ONE_LOT] = int(instance.orders_of_one_lot)
-    facts[F_LATTICE] = int(lattice is not None)
-    facts[F_PAIRS] = len(rows["pairs"])
-    facts[F_GROUPS] = len(in_group)
-    facts[F_LOTS] = len(ready.lots)
-    flaws = [box for source in instance.sources for box in source.blocked]
-    return Flat(
-        facts=_list(facts),
-        choices=_table(rows["choices"], 9),
-        options=_table(rows["options"], 10),
-        sides=_table(sides, len(instance.weights.levels)),
-        weights=_table([(w[0], w[1], w[4]) for w in instance.weights.levels], 3),
-        pieces=_table(rows["pieces"], 10),
-        by_size=_list(by_size),
-        ways=_table(rows["ways"], 6),
-        boxes=_table(rows["boxes"], 4),
-        pairs=_table(rows["pairs"], 2),
-        sources=_table(_source_rows(ready), 18),
-        grounds=_table(_ground_rows(ready), 7),
-        flaws=_table(flaws, 4),
-        ranked=_list(sorted(range(len(instance.sources)), key=lambda s: ready.ranks[s])),
-        usable=_list(usable),
-        mates=_list(mates),
-        lot_mates=_list(lot_mates),
-        groups=_table(group_rows, 2),
-        group_choices=_list(group_choices),
-        order_lots=_list(ready.lots.index(lot) for lot in ready.order_lots),
-        arrow_groups=_list(sorted({c.arrow_group for c in instance.choices if c.arrow_group is not None})),
-    )
 
-
-def _groups_of(ready: Ready, number: int) -> set[int]:
-    """Return the phase groups that any option of a choice uses."""
-    choice = ready.instance.choices[number]
-    return {piece.group for option in choice.options for piece in option.pieces if piece.group is not None}
-
-
-def _group_numbers(ready: Ready) -> dict[int, int]:
-    """Return a number from 0 on for every phase group."""
-    groups = {group for number in range(len(ready.instance.choices)) for group in _groups_of(ready, number)}
-    return {group: number for number, group in enumerate(sorted(groups))}
-
-
-def _choices_of_groups(ready: Ready, numbers: dict[int, int]) -> list[list[int]]:
-    """Return per phase group the choices that may use it."""
-    found: list[list[int]] = [[] for _ in numbers]
-    for number in range(len(ready.instance.choices)):
-        for group in sorted(_groups_of(ready, number)):
-            found[numbers[group]].append(number)
-    return found
-
-
-def _source_rows(ready: Ready) -> list[tuple[int, ...]]:
-    rows: list[tuple[int, ...]] = []
-    flaw = 0
-    for index, source in enumerate(ready.instance.sources):
-        terms = source.terms
-        rows.append(
-            (
-                ready.rates[index],
-                ready.openings[index],
-                ready.lots.index(source.lot),
-                made_width(source),
-                int(terms is not None),
-                terms.step if terms else 1,
-                terms.minimum if terms else 0,
-                int(terms.whole) if terms else 0,
-                terms.start if terms else 0,
-                (terms.anchor_along or 0) if terms else 0,
-                int(may_anchor(source)),
-                source.length,
-                source.width,
-                flaw,
-                len(source.blocked),
-                source.cost,
-                source.cost_per_unit.numerator,
-                source.cost_per_unit.denominator,
-            )
+    def _choice(self, number: int, of_group: list[list[int]]) -> None:
+        """Write a choice with its options."""
+        ready, choice = self.ready, self.ready.instance.choices[number]
+        options = self._rows([()] * len(choice.options))
+        for taken, row in enumerate(options):
+            self.rows[row] = self._option(number, taken, row)
+        mates = sorted({number}.union(*(of_group[self.groups[group]] for group in self._used(number))))
+        self.rows[FACT_ROWS + number] = (
+            self._list(options[taken] for taken in ready.usable[number]),
+            len(ready.usable[number]),
+            NONE if choice.arrow_group is None else choice.arrow_group,
+            NONE if choice.lot_group is None else choice.lot_group,
+            self._list(FACT_ROWS + mate for mate in ready.lot_mates[number]),
+            len(ready.lot_mates[number]),
+            self._list(FACT_ROWS + mate for mate in mates),
+            len(mates),
+            options[0],
         )
-        flaw += len(source.blocked)
-    return rows
 
+    def _option(self, number: int, taken: int, row: int) -> tuple[int, ...]:
+        """Write the pieces of an option and return its row."""
+        option = self.ready.instance.choices[number].options[taken]
+        pieces = self._rows([()] * len(option.pieces))
+        for index, piece in enumerate(pieces):
+            self.rows[piece] = self._piece(number, taken, index, row)
+        sizes = [(-piece.length, -piece.width, index) for index, piece in enumerate(option.pieces)]
+        pairs = self._rows(option.order)
+        levels = self.ready.instance.weights.levels
+        return (
+            FACT_ROWS + number,
+            pieces[0] if pieces else 0,
+            len(pieces),
+            self._list(pieces[index] for _, _, index in sorted(sizes)),
+            NONE if option.order_width is None else option.order_width,
+            NONE if option.arrow is None else self.arrows.setdefault(option.arrow, len(self.arrows)),
+            *(NONE if phase is None else phase for phase in option.phase),
+            pairs[0] if pairs else 0,
+            len(pairs),
+            option.seams,
+            *(side_cost(option, list(level[2:])) for level in levels),
+        )
 
-def _ground_rows(ready: Ready) -> list[tuple[int, ...]]:
-    rows: list[tuple[int, ...]] = []
-    for index in range(len(ready.instance.sources)):
-        for anchored in (False, True):
-            ground = ground_of(ready.instance, index, anchored)
-            rows.append((ground.width, ground.low, ground.high, *ground.sigma, ground.across or 0, int(ground.loose)))
-    return rows
+    def _piece(self, number: int, taken: int, index: int, option: int) -> tuple[int, ...]:
+        """Write the ways of a piece and return its row."""
+        piece = self.ready.piece(number, taken, index)
+        ways = []
+        for shape in self.ready.shapes[number][taken][index]:
+            boxes = self._rows(shape.boxes)
+            ways.append((shape.width, shape.length, shape.inset_left, shape.inset_right, boxes[0], len(boxes)))
+        first = self._rows(ways)[0]
+        group = -1 if piece.group is None else self.group_rows[self.groups[piece.group]]
+        sizes = (piece.width, piece.length, piece.area)
+        return (option, FACT_ROWS + number, group, *piece.offset, first, len(ways), *sizes)

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from nesting.model.ground import may_anchor
 from nesting.model.instance import Instance
-from nesting.search.arrays import flat_of
-from nesting.search.carrying import place_compiled
+from nesting.search.kernel import place_compiled
 from nesting.search.placing import place
 from nesting.search.scheme import Ready, Scheme, make_ready
 from nesting.search.starting import in_sequence
@@ -52,9 +51,8 @@ def any_scheme(ready: Ready, chance: random.Random) -> Scheme:
 def test_the_kernel_places_as_the_plain_code_does(drawn: Instance, seed: int) -> None:
     tried = replace(drawn, bench_cuts=False)
     ready = make_ready(tried)
-    flat = flat_of(ready)
     chance = random.Random(seed)
     for _ in range(3):
         scheme = any_scheme(ready, chance)
-        plain, quick = place(ready, scheme), place_compiled(ready, flat, scheme)
+        plain, quick = place(ready, scheme), place_compiled(ready, scheme)
         assert (quick.solution, quick.missing) == (plain.solution, plain.missing)
