@@ -70,7 +70,7 @@ GOODS = {
         width=2000,
         lines=("longest: 30 m", "order step: 10 cm", "price: 27.00 per m2", "directed: no"),
         plain=(),
-        straight=_repeat(500, 500, "straight"),
+        straight=_repeat(None, 500, "straight"),
         half_drop=_repeat(None, 500, "half-drop"),
     ),
     "hotel": Goods(

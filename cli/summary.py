@@ -6,7 +6,7 @@ from typing import Any
 
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import Bound, MaterialPlan, OrderLine, Plan, SourceKind
+from nesting.domain.plan import Bound, ByHand, MaterialPlan, OrderLine, Plan, SourceKind
 from nesting.units import format_length, format_money
 
 M2 = 10**18
@@ -69,8 +69,18 @@ def _material_data(plan: Plan, item: MaterialPlan) -> dict[str, Any]:
             for bound in item.bounds
         ],
         "bound_considered": item.bound_considered,
+        "by_hand": None if item.by_hand is None else _by_hand_data(item.by_hand),
         "stop": item.stop,
         "notices": [{"code": notice.code, "room": notice.room_id, "text": notice.text} for notice in item.notices],
+    }
+
+
+def _by_hand_data(hand: ByHand) -> dict[str, Any]:
+    return {
+        "ordered_nm": sum(length for _, length in hand.ordered_nm),
+        "roll_nm2": sum(width * length for width, length in hand.ordered_nm),
+        "seams": hand.seams,
+        "cost": hand.cost,
     }
 
 
@@ -110,6 +120,7 @@ def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[st
         f"{waste / M2:.2f} waste ({waste / goods:.1%})"
     )
     lines.append(f"  seams    {_seams_text(item)}, {length(measures.seam_length_nm)} in all; {measures.cuts} cuts")
+    lines += [] if item.by_hand is None else [f"  by hand  {_by_hand_text(job, item, item.by_hand)}"]
     lines += [f"  {'bound' if number == 0 else '':8} {text}" for number, text in enumerate(_bound_texts(job, item))]
     lines += [f"  note     {notice.text}" for notice in item.notices]
     return lines + ([f"  note     {item.stop}: a longer run may find less"] if item.stop.startswith("stopped") else [])
@@ -146,6 +157,22 @@ def _seams_text(item: MaterialPlan) -> str:
         if count:
             parts.append(f"{count} {name}{'s' if count != 1 else ''}")
     return ", ".join(parts)
+
+
+def _by_hand_text(job: Job, item: MaterialPlan, hand: ByHand) -> str:
+    """Return what the hand method would order, and what the plan saves of it."""
+
+    def length(nm: int) -> str:
+        return format_length(nm, job.unit.value, with_unit=True)
+
+    ordered = " + ".join(f"{length(many)} of {length(width)} wide" for width, many in hand.ordered_nm if many)
+    text = f"{ordered or 'nothing'}, {hand.seams} seam{'s' if hand.seams != 1 else ''}: this plan "
+    roll = sum(width * many for width, many in hand.ordered_nm)
+    saved = roll - item.measures.roll_nm2
+    if saved == 0:
+        return text + "orders as much"
+    many = length(abs(saved) // hand.ordered_nm[0][0]) if len(hand.ordered_nm) == 1 else f"{abs(saved) / M2:.2f} m²"
+    return f"{text}saves {many} ({saved / roll:.1%})" if saved > 0 else f"{text}orders {many} more"
 
 
 def _bound_texts(job: Job, item: MaterialPlan) -> list[str]:

@@ -17,7 +17,7 @@ from nesting.domain.plan import Consent, MaterialPlan, Notice, Outcome, Plan, Re
 from nesting.domain.rules import RuleId
 from nesting.errors import UnsoundPlanError
 from nesting.model.building import Built, InstanceBuilder
-from nesting.model.extracting import material_plan
+from nesting.model.extracting import material_plan, what_it_orders
 from nesting.model.instance import Solution
 from nesting.model.notices import notices_of
 from nesting.model.ordering import in_fixed_order
@@ -256,7 +256,15 @@ def _bounded(job: Job, solved: _Solved, plan: MaterialPlan, settings: Settings) 
     if settings.effort > 0:
         costs = rule_cost_notices(job, solved.material, plan, seed=settings.seed, stop=settings.stop)
     stop = "stopped" if settings.stop() and not bounds[0].proved else plan.stop
-    return replace(plan, bounds=bounds, bound_considered=considered, notices=(*plan.notices, *costs), stop=stop)
+    hand = solved.result.by_hand
+    return replace(
+        plan,
+        bounds=bounds,
+        bound_considered=considered,
+        notices=(*plan.notices, *costs),
+        stop=stop,
+        by_hand=None if hand is None else what_it_orders(job, solved.built, hand),
+    )
 
 
 def _without_orders(plan: Plan) -> Plan:

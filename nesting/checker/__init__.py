@@ -60,6 +60,7 @@ V5h   an offcut's phase is its source's at its corner
 V6a   every bound is for a level of the goal and does not exceed the plan
 V6b   what a bound says the plan attains is what it measures
 V6c   a bound not found by search has a certificate that recomputes
+V6d   what the hand method would order is of made widths and not below the bound
 ====  ====================================================================================
 """
 

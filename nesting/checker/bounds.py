@@ -84,6 +84,28 @@ def check_certificates(view: View) -> Iterator[Finding]:
             yield Finding(rule="V6c", where=where, text=f"the bound for {bound.level} {text}")
 
 
+def check_by_hand(view: View) -> Iterator[Finding]:
+    """V6d: what the hand method would order is of made widths, and at the goal's first level not below the bound."""
+    hand = view.part.by_hand
+    if hand is None:
+        return
+    where = f"material {view.material.id}"
+    widths = [width for width, _ in hand.ordered_nm]
+    if not set(widths) <= set(view.material.widths_nm) or len(set(widths)) < len(widths):
+        yield Finding(rule="V6d", where=where, text="the hand method's order is not one length for each made width")
+    if hand.seams < 0 or hand.cost < 0 or any(length < 0 for _, length in hand.ordered_nm):
+        yield Finding(rule="V6d", where=where, text="the hand method's order, seams or cost are less than nothing")
+    roll = sum(prod(pair) for pair in hand.ordered_nm)
+    first = {
+        GoalKind.BALANCED: roll + seam_price(view) * hand.seams,
+        GoalKind.LEAST_ROLL: roll,
+        GoalKind.FEWEST_SEAMS: hand.seams,
+        GoalKind.LEAST_COST: hand.cost,
+    }[view.job.goal.kind]
+    if view.part.bounds and first < view.part.bounds[0].value:
+        yield Finding(rule="V6d", where=where, text="the hand method's order is below the bound")
+
+
 def _wrong_certificate(view: View, bound: Bound) -> Iterator[str]:
     certificate = bound.certificate
     if certificate is None:

@@ -77,6 +77,7 @@ CHECKS: tuple[tuple[str, Callable[[View], Iterator[Finding]]], ...] = (
     ("V6a", bounds.check_bounds),
     ("V6b", bounds.check_attained),
     ("V6c", bounds.check_certificates),
+    ("V6d", bounds.check_by_hand),
 )
 
 

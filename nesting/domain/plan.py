@@ -181,6 +181,18 @@ class Consent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ByHand:
+    """What the hand method would order for the same job, computed: a measure beside the plan.
+
+    `seams` counts seams, cross seams, relief cuts and joins; `cost` is the total that the plan's own stands against.
+    """
+
+    ordered_nm: tuple[tuple[int, int], ...]  # (made width, ordered length), widths rising
+    seams: int
+    cost: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MaterialPlan:
     """The plan of one material; materials share nothing."""
 
@@ -198,6 +210,7 @@ class MaterialPlan:
     bound_considered: int  # level 1, for the layouts looked at; never called proven
     notices: tuple[Notice, ...] = ()
     stop: str = "effort spent"  # or "proved", "stopped by hand", "stopped by time"
+    by_hand: ByHand | None = None  # None: not by the rules, or the hand method finds no plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from nesting.domain.material import Material, Pattern, StockKind
 from nesting.domain.plan import (
     Account,
     Bound,
+    ByHand,
     CutSource,
     MaterialPlan,
     Measures,
@@ -99,6 +100,27 @@ def material_plan(
         notices=notices,
         stop=stop,
     )
+
+
+def what_it_orders(job: Job, built: Built, solution: Solution) -> ByHand:
+    """Return what a solution would order, its seams and its cost, as its plan would have them."""
+    chosen = [built.options[index][option] for index, option in enumerate(solution.options)]
+    placed = _placed(built, solution, chosen, _phases(job, built, solution, chosen))
+    used = sorted({item.source for item in placed})
+    by_source: dict[int, list[_Placed]] = defaultdict(list)
+    for item in placed:
+        by_source[item.source].append(item)
+    measures = _measures(
+        job,
+        built.material,
+        tuple(option.laid for option in chosen if option.laid is not None),
+        chosen,
+        tuple(item.cut for item in placed),
+        tuple(_source(built, solution, by_source[index], index, str(index)) for index in used),
+        (),
+    )
+    seams = measures.seams + measures.cross_seams + measures.relief_cuts + measures.joins
+    return ByHand(ordered_nm=measures.ordered_nm, seams=seams, cost=measures.total_cost)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from itertools import chain
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.search.by_hand import by_hand
 from nesting.search.dealing import joined_start
 from nesting.search.earlier import Taken, scheme_from
 from nesting.search.errands import View, better
@@ -41,6 +42,7 @@ class EngineResult:
     stop: str
     unplaced: tuple[str, ...] = ()
     impossible: bool = False  # proved: no effort would find a solution
+    by_hand: Solution | None = None  # the hand method's
 
 
 @dataclass(slots=True, kw_only=True)
@@ -54,6 +56,7 @@ class _Run:
     hands: Hands
     prices: list[Pricing] = field(default_factory=list)
     bound: int = 0
+    by_hand: Solution | None = None
     best: Found | None = None
     base: Scheme | None = None  # the least bad of the starting schemes
     handed_on: dict[str, Scheme] = field(default_factory=dict)  # per slot, from round to round
@@ -117,6 +120,7 @@ def solve(
         stop=why,
         unplaced=() if best else (_no_place(run),),
         impossible=run.impossible and best is None,
+        by_hand=run.by_hand,
     )
 
 
@@ -133,10 +137,13 @@ def _tell(run: _Run, progress: Progress, what: str) -> None:
 
 
 def _start(run: _Run, start: Solution | Taken | None) -> None:
-    """Find the best of the starting schemes and of `start`: a lawful solution, or a part of one."""
+    """Find the best of the starting schemes, of the hand method and of `start`: a lawful solution, or a part of one."""
     ready = run.ready
+    run.by_hand = _lawful_by_hand(ready)
+    if run.by_hand is not None:
+        run.best = Found(run.by_hand, value_of(ready.instance, run.by_hand), scheme_of(ready, run.by_hand))
     if isinstance(start, Solution) and not faults_of(ready.instance, start):
-        run.best = Found(start, value_of(ready.instance, start), scheme_of(ready, start))
+        run.best = better(Found(start, value_of(ready.instance, start), scheme_of(ready, start)), run.best)
     least = None
     given = scheme_from(ready, start) if isinstance(start, Taken) else None
     if is_big(ready):
@@ -152,6 +159,12 @@ def _start(run: _Run, start: Solution | Taken | None) -> None:
             run.best = better(run.best, Found(placed.solution, value, scheme))
         if least is None or standing < least:
             least, run.base = standing, scheme
+
+
+def _lawful_by_hand(ready: Ready) -> Solution | None:
+    """Return the hand method's solution, judged like any other."""
+    found = by_hand(ready.instance)
+    return None if found is None or faults_of(ready.instance, found) else found
 
 
 def _finished(run: _Run) -> bool:

@@ -10,7 +10,7 @@ from nesting.domain.geometry import LayDirection, Rect
 from nesting.domain.job import Access, JointBelow, KeepOut, LoosePiece, PatternPlacement, PlacementWish
 from nesting.domain.layout import CutKind, ReliefCut
 from nesting.domain.material import Sale
-from nesting.domain.plan import Bound, Certificate, Consent, MaterialPlan, OffcutUse, Plan
+from nesting.domain.plan import Bound, ByHand, Certificate, Consent, MaterialPlan, OffcutUse, Plan
 from nesting.domain.rules import Goal, GoalKind, RuleId
 from tests.checker import plans
 from tests.checker.drafting import FULL, MM, M, costed, piece, rules, settled, summed
@@ -754,6 +754,25 @@ def proof_missing() -> Plan:
     return first(plans.plain(), "bounds", certificate=None)
 
 
+def by_hand_below_the_bound() -> Plan:
+    plan = plans.plain()
+    least = _of(plan).bounds[0].value
+    ((width, _),) = _of(plan).measures.ordered_nm
+    return part(plan, by_hand=ByHand(ordered_nm=((width, least // width - 1),), seams=0, cost=0))
+
+
+def by_hand_of_no_width() -> Plan:
+    plan = plans.plain()
+    ((width, length),) = _of(plan).measures.ordered_nm
+    return part(plan, by_hand=ByHand(ordered_nm=((width + 1, length),), seams=0, cost=0))
+
+
+def by_hand_less_than_nothing() -> Plan:
+    plan = plans.plain()
+    ((width, length),) = _of(plan).measures.ordered_nm
+    return part(plan, by_hand=ByHand(ordered_nm=((width, 2 * length),), seams=-1, cost=0))
+
+
 FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V1a", lambda: replace(plans.plain(), format=99)),
     ("V1a", two_of_a_name),
@@ -896,4 +915,7 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V6c", used_rounded_up),
     ("V6c", certificate_unknown),
     ("V6c", proof_missing),
+    ("V6d", by_hand_below_the_bound),
+    ("V6d", by_hand_of_no_width),
+    ("V6d", by_hand_less_than_nothing),
 )

@@ -40,7 +40,7 @@ def test_plan_writes_everything_and_says_what_to_order(run: Run, tiny: Path, tmp
     assert not check_plan(plan)
     (line,) = plan.materials[0].order
     assert f"{line.length_nm / 1e9:.3f} m of 2.000 m wide" in done.stdout
-    for word in ("used", "waste", "seams", "bound", f"{line.cost / 100:.2f}"):
+    for word in ("used", "waste", "seams", "bound", "by hand", f"{line.cost / 100:.2f}"):
         assert word in done.stdout
     assert "Den" not in done.stderr and "sheet: layouts" in done.stderr
 
