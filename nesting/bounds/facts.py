@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from nesting.domain.geometry import LayDirection
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Core:
@@ -39,6 +41,7 @@ class Lay:
     extent_nm: tuple[int, int]
     least_chord_nm: int
     one_piece: bool
+    direction: LayDirection
 
     @property
     def fewest_seams(self) -> int:

@@ -27,7 +27,7 @@ def room_facts(
     goods = _Goods(job, material, room)
     return RoomFacts(
         room_id=room.id,
-        lays=_possible(tuple(_lay(goods, direction) for direction in _distinct(directions))),
+        lays=_possible(tuple(_lay(goods, direction) for direction in distinct_directions(directions))),
         group=group,
     )
 
@@ -121,7 +121,7 @@ class _Goods:
         return -(-(along_nm - self.longest_nm) // max(1, self.longest_nm - self.material.seam_overlap_nm))
 
 
-def _distinct(directions: tuple[LayDirection, ...]) -> tuple[LayDirection, ...]:
+def distinct_directions(directions: tuple[LayDirection, ...]) -> tuple[LayDirection, ...]:
     """Return the directions less those that only point the other way: lengths and widths are the same."""
     kept: list[LayDirection] = []
     for direction in directions:
@@ -152,10 +152,12 @@ def _lay(goods: _Goods, direction: LayDirection) -> Lay:
         area += overlaps * goods.material.seam_overlap_nm * core.along_nm
     rules = goods.room.rules
     forced = cross // breadths
-    # Without a whole core some breadth may be longer than the core, and forced to more cross seams than it.
-    known = core is not None and (core.whole or goods.longest_nm is None) and rules.holds(RuleId.CROSS_SEAMS)
-    splits = max(rules.cross_seams_per_breadth, forced) if known else None
     extent = _extent(covered, swept)
+    longest_nm = extent[1] + 2 * max(side.full_nm for side in swept.sides)
+    # Without a whole core some breadth may be longer than the core, and forced to more cross seams than it.
+    short = goods.longest_nm is None or longest_nm <= goods.longest_nm
+    known = core is not None and (core.whole or short) and rules.holds(RuleId.CROSS_SEAMS)
+    splits = max(rules.cross_seams_per_breadth, forced) if known else None
     fits = extent[0] <= goods.widest_nm and (goods.longest_nm is None or extent[1] <= goods.longest_nm)
     return Lay(
         area_nm2=area,
@@ -166,6 +168,7 @@ def _lay(goods: _Goods, direction: LayDirection) -> Lay:
         extent_nm=extent,
         least_chord_nm=_least_chord(covered),
         one_piece=fits and breadths == 1 and cross == 0,
+        direction=direction,
     )
 
 
