@@ -125,15 +125,23 @@ def _fitting(
 ) -> tuple[tuple[int, ...], ...]:
     """Return per choice the options whose pieces all fit some source that they may be cut from."""
     grounds = list(zip(instance.sources, grounds_of(instance, (False,) * len(instance.sources)), strict=True))
+    open_to: dict[int | None, list[Ground]] = {}  # by made width: the goods that differ in size
+
+    def allowed_for(width: int | None) -> list[Ground]:
+        if width not in open_to:
+            sized = {
+                (ground.width, ground.high - ground.low): ground
+                for source, ground in grounds
+                if source.terms is None or width in (None, made_width(source))
+            }
+            open_to[width] = list(sized.values())
+        return open_to[width]
+
     fitting = []
     for choice, by_option in zip(instance.choices, shapes, strict=True):
         kept = []
         for taken, (option, by_piece) in enumerate(zip(choice.options, by_option, strict=True)):
-            allowed = [
-                ground
-                for source, ground in grounds
-                if source.terms is None or option.order_width in (None, made_width(source))
-            ]
+            allowed = allowed_for(option.order_width)
             if all(any(fits(shape, ground) for shape in ways for ground in allowed) for ways in by_piece):
                 kept.append(taken)
         fitting.append(tuple(kept))
