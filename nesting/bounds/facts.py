@@ -41,7 +41,7 @@ class Lay:
     extent_nm: tuple[int, int]
     least_chord_nm: int
     one_piece: bool
-    direction: LayDirection
+    direction: LayDirection = LayDirection(dx=0, dy=1)
 
     @property
     def fewest_seams(self) -> int:
