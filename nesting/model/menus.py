@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from nesting.model.instance import Instance, Option, Piece
+from nesting.model.objective import side_cost
 from nesting.model.variables import reduced
+
+MOST_PARTS = 12
+"""Cuts finer than this are not compared piece by piece: there are too many ways."""
 
 
 def undominated(instance: Instance, menu: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, ...], ...]:
@@ -82,3 +86,66 @@ def _goes_into(instance: Instance, p: Piece, q: Piece, lonely: frozenset[int]) -
     if len(q.boxes) > 1 or p.width > q.width or p.length > q.length:
         return False
     return q.turns == (0,) or p.inset_left == p.inset_right == q.inset_left == q.inset_right
+
+
+def sparing(instance: Instance, menu: tuple[tuple[int, ...], ...]) -> tuple[tuple[int, ...], ...]:
+    """Return `menu` without the options that a finer cut of the same goods can stand in for in the first level.
+
+    Option b stands in for a if its pieces can be laid end to end into the pieces of a, and it costs no more in the
+    first level. For questions about that level only: more pieces may well be worse in a later one.
+    """
+    kept = []
+    for choice, options in zip(instance.choices, menu, strict=True):
+        left: list[int] = []
+        # Those with the most pieces first: they alone can stand in for others, and of equals the first is kept.
+        for taken in sorted(options, key=lambda o: (-len(choice.options[o].pieces), o)):
+            if not any(_finer(instance, choice.options[other], choice.options[taken]) for other in left):
+                left.append(taken)
+        kept.append(tuple(sorted(left)))
+    return tuple(kept)
+
+
+def _finer(instance: Instance, b: Option, a: Option) -> bool:
+    """Tell whether the pieces of b, laid end to end, go into those of a at no cost in the first level."""
+    _, _, *weights = instance.weights.levels[0]
+    if b.order or a.order or b.arrow != a.arrow or b.order_width not in (None, a.order_width):
+        return False
+    if b.seams > a.seams and instance.weights.most_seams is not None:
+        return False
+    if side_cost(b, weights) > side_cost(a, weights):
+        return False
+    if instance.lattice is not None and any(p.group is not None for p in (*a.pieces, *b.pieces)):
+        return False
+    if any(len(p.boxes) > 1 for p in (*a.pieces, *b.pieces)) or len(b.pieces) > MOST_PARTS:
+        return False
+    parts = sorted(b.pieces, key=lambda p: -p.length)
+    return _laid_into(parts, list(a.pieces), [q.length for q in a.pieces])
+
+
+def _laid_into(parts: list[Piece], places: list[Piece], left: list[int]) -> bool:
+    """Tell whether `parts` go end to end into what is `left` of the lengths of `places`: every way is tried."""
+    if not parts:
+        return True
+    first, *rest = parts
+    tried = set()
+    for number, place in enumerate(places):
+        what = (left[number], place.width, place.turns, place.inset_left, place.inset_right)
+        if what in tried or left[number] < first.length or not _lies_within(first, place):
+            continue
+        tried.add(what)
+        left[number] -= first.length
+        fits = _laid_into(rest, places, left)
+        left[number] += first.length
+        if fits:
+            return True
+    return False
+
+
+def _lies_within(part: Piece, place: Piece) -> bool:
+    """Tell whether a part that is short enough may be cut from a piece, whichever way that is turned."""
+    return (
+        part.width <= place.width
+        and set(place.turns) <= set(part.turns)
+        and part.inset_left <= place.inset_left
+        and part.inset_right <= place.inset_right
+    )

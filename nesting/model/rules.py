@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from ortools.sat.python import cp_model
@@ -55,22 +56,40 @@ def c3_no_overlap(v: Variables) -> None:
     NoOverlap2D over the boxes of all pieces (optional), flaws and unusable parts (fixed). C4, redundant: at every y
     the widths of the pieces there add up to at most the width of the axis.
     """
-    xs: list[cp_model.IntervalVar] = []
-    ys: list[cp_model.IntervalVar] = []
-    widths: list[int] = []
+    boxes = boxes_on_axis(v)
+    v.model.add_no_overlap_2d(boxes.across, boxes.along)
+    v.model.add_cumulative(boxes.along, boxes.widths, v.axis.width)
+
+
+@dataclass(slots=True)
+class BoxesOnAxis:
+    """The boxes of all pieces, flaws and unusable parts as intervals across and along, with their sizes."""
+
+    across: list[cp_model.IntervalVar] = field(default_factory=list)
+    along: list[cp_model.IntervalVar] = field(default_factory=list)
+    widths: list[int] = field(default_factory=list)
+    lengths: list[int] = field(default_factory=list)
+
+
+def boxes_on_axis(v: Variables) -> BoxesOnAxis:
+    """Return the boxes of all pieces (there when the piece is, and lies so) and of what lies fixed on the axis."""
+    found = BoxesOnAxis()
     for slot in v.slots:
         for number, (shape, way) in enumerate(zip(slot.shapes, slot.ways, strict=True)):
             for part, (x0, y0, x1, y1) in enumerate(shape.boxes):
                 name = f"{slot.choice} {slot.uses[0]} {slot.rank} {number} {part}"
-                xs.append(v.model.new_optional_fixed_size_interval_var(slot.x + x0, x1 - x0, way, f"X {name}"))
-                ys.append(v.model.new_optional_fixed_size_interval_var(slot.y + y0, y1 - y0, way, f"Y {name}"))
-                widths.append(x1 - x0)
+                found.across.append(
+                    v.model.new_optional_fixed_size_interval_var(slot.x + x0, x1 - x0, way, f"X {name}")
+                )
+                found.along.append(v.model.new_optional_fixed_size_interval_var(slot.y + y0, y1 - y0, way, f"Y {name}"))
+                found.widths.append(x1 - x0)
+                found.lengths.append(y1 - y0)
     for x0, y0, x1, y1 in _obstacles(v):
-        xs.append(v.model.new_fixed_size_interval_var(x0, x1 - x0, f"X {x0} {y0}"))
-        ys.append(v.model.new_fixed_size_interval_var(y0, y1 - y0, f"Y {x0} {y0}"))
-        widths.append(x1 - x0)
-    v.model.add_no_overlap_2d(xs, ys)
-    v.model.add_cumulative(ys, widths, v.axis.width)
+        found.across.append(v.model.new_fixed_size_interval_var(x0, x1 - x0, f"X {x0} {y0}"))
+        found.along.append(v.model.new_fixed_size_interval_var(y0, y1 - y0, f"Y {x0} {y0}"))
+        found.widths.append(x1 - x0)
+        found.lengths.append(y1 - y0)
+    return found
 
 
 def _obstacles(v: Variables) -> list[tuple[int, int, int, int]]:

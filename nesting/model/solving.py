@@ -73,9 +73,9 @@ def solve_model(
         if best is not None:
             add_hint(v, best)
         v.model.minimize(expressions[level])
-        solver, status = _run(v.model, seed, limit - spent, stop)
+        solver, status = run_once(v.model, seed, limit - spent, stop)
         spent += solver.response_proto.deterministic_time
-        found, found_value = _read(v, solver, status)
+        found, found_value = read(v, solver, status)
         if found is not None and found_value is not None and (value is None or found_value.levels < value.levels):
             best, value = found, found_value
         if status == _STATUS.INFEASIBLE and value is None and claims and v.exact:
@@ -112,12 +112,26 @@ def _none_better(
     v = build(instance, task)
     if value is not None:
         v.model.add(level_expressions(v)[0] <= value - 1)
-    solver, status = _run(v.model, seed, limit, stop, second=True)
+    solver, status = run_once(v.model, seed, limit, stop, SECOND_LOOK)
     return status == _STATUS.INFEASIBLE, solver.response_proto.deterministic_time
 
 
-def _run(
-    model: cp_model.CpModel, seed: int, limit: float, stop: Stop, second: bool = False
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """How the solver reasons; what is None stays as the solver has it. `pairwise`: pairs of boxes compared in full."""
+
+    linearization: int | None = None
+    symmetry: int | None = None
+    probing: int | None = None
+    pairwise: int | None = None
+    timetabling: bool = False  # overload checking and edge finding along one axis
+
+
+SECOND_LOOK = Setting(linearization=0, symmetry=0, probing=0, pairwise=10_000)
+
+
+def run_once(
+    model: cp_model.CpModel, seed: int, limit: float, stop: Stop, setting: Setting = Setting()
 ) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
     """Run one worker with a fixed seed and a deterministic limit, so that the same model gives the same answer."""
     solver = cp_model.CpSolver()
@@ -125,12 +139,21 @@ def _run(
     parameters.num_workers = 1
     parameters.random_seed = seed % (1 << 31)
     parameters.max_deterministic_time = max(limit, 0.001)
+    # False infeasibility from this reasoning has been reported.
     parameters.use_area_energetic_reasoning_in_no_overlap_2d = False
-    if second:
-        parameters.cp_model_probing_level = 0
-        parameters.symmetry_level = 0
-        parameters.linearization_level = 0
-        parameters.max_pairs_pairwise_reasoning_in_no_overlap_2d = 10_000
+    if setting.linearization is not None:
+        parameters.linearization_level = setting.linearization
+    if setting.symmetry is not None:
+        parameters.symmetry_level = setting.symmetry
+    if setting.probing is not None:
+        parameters.cp_model_probing_level = setting.probing
+    if setting.pairwise is not None:
+        parameters.max_pairs_pairwise_reasoning_in_no_overlap_2d = setting.pairwise
+    if setting.timetabling:
+        parameters.use_overload_checker_in_cumulative = True
+        parameters.use_timetable_edge_finding_in_cumulative = True
+        parameters.use_timetabling_in_no_overlap_2d = True
+        parameters.use_energetic_reasoning_in_no_overlap_2d = True
     with stopping(solver, stop):
         status = solver.solve(model)
     return solver, status
@@ -162,7 +185,7 @@ def stopping(solver: cp_model.CpSolver, stop: Stop) -> Iterator[None]:
         watcher.join()
 
 
-def _read(
+def read(
     v: Variables, solver: cp_model.CpSolver, status: cp_model.CpSolverStatus
 ) -> tuple[Solution | None, Value | None]:
     """Return the solver's solution if the status says that there is one, and if it keeps the engine's own check."""

@@ -152,10 +152,10 @@ def least_level(ready: Ready, found: list[Pricing]) -> int:
     money_slack = Fraction(money * len(orders), 2)
     least = max(least - money_slack, bare)
     rounded = -(-least.numerator // least.denominator)
-    return _attainable(ready, rounded)
+    return attainable(ready, rounded)
 
 
-def _attainable(ready: Ready, least: int) -> int:
+def attainable(ready: Ready, least: int) -> int:
     """Round a bound up to a multiple of what every term of the first level is a multiple of."""
     instance = ready.instance
     roll, run, *_, money, _, _ = instance.weights.levels[0]

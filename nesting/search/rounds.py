@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from nesting.progress import Stop, never_stop
+from nesting.search.deciding import decide_errand, decisions
 from nesting.search.errands import Errand, Kind, Outcome, Planner, Runner, View, better
 from nesting.search.improving import Found, improve
 from nesting.search.parts import is_big
@@ -75,11 +76,6 @@ def _run_improve(ready: Ready, errand: Errand, best: Found | None, base: Scheme 
     return Outcome(found=better(best, found))
 
 
-def _run_region(ready: Ready, errand: Errand, best: Found | None, base: Scheme | None, stop: Stop) -> Outcome:
-    """Improve one region of a big instance by itself."""
-    return run_region(ready, errand, RUNNERS[Kind.IMPROVE], stop)
-
-
 def steps_of(ready: Ready, effort: int) -> int:
     """Return how many changes `effort` allows; each costs about the square of the pieces to place."""
     pieces = sum(
@@ -89,14 +85,15 @@ def steps_of(ready: Ready, effort: int) -> int:
     return max(10, 1200 * effort // (10 + pieces * (4 + len(ready.instance.sources))))
 
 
-PLANNERS: tuple[Planner, ...] = (_models, _changes, packs)
+PLANNERS: tuple[Planner, ...] = (_models, _changes, packs, decisions)
 """Asked in this order for the errands of a round; with equal costs the earlier errand's solution is taken."""
 
 RUNNERS: dict[Kind, Runner] = {
     Kind.IMPROVE: _run_improve,
-    Kind.REGION: _run_region,
+    Kind.REGION: run_region,
     Kind.WINDOW: run_window,
     Kind.WHOLE: run_whole,
     Kind.LATER: run_whole,
     Kind.PACK: pack_errand,
+    Kind.DECIDE: decide_errand,
 }
