@@ -17,13 +17,15 @@ from nesting.model.valuing import value_of
 from nesting.progress import Stop
 from nesting.search.blocks import Block, Heap, Lying, Region, Reworked, stacked, taken_apart
 from nesting.search.dealing import heap_of, options_of, order_lot, put_together, rolls_for
-from nesting.search.errands import Errand, Kind, Outcome, Runner, View
+from nesting.search.errands import Errand, Kind, Outcome, View
 from nesting.search.improving import Found, scheme_of
 from nesting.search.parts import PART_PIECES, Fixed, Part, bound_together, is_big, kind_of, part_of
-from nesting.search.scheme import Ready
+from nesting.search.scheme import Ready, Scheme
 
-EFFORT = 25
-"""What an errand over a region may spend, in hundredths of what one unit of the run's effort allows."""
+LOOKS_PER_PIECE = 600_000
+"""What an errand over a region may spend for each of its pieces, in looks at boxes."""
+HEATS = ((3000, 30), (800, 10))
+"""Where the temperature begins and ends, in millionths of the goods, from one region to the next."""
 
 
 def regions(view: View) -> Iterator[Errand]:
@@ -32,7 +34,8 @@ def regions(view: View) -> Iterator[Errand]:
         return
     chance = random.Random(view.seed_of(50))
     for place, region in enumerate(divided(view.ready, view.best.solution, chance)):
-        yield Errand(kind=Kind.REGION, seed=view.seed_of(51 + place), effort=EFFORT, region=region)
+        seed = (view.seed_of(50) + 7919 * place) % (1 << 31)
+        yield Errand(kind=Kind.REGION, seed=seed, effort=100, region=region)
 
 
 def divided(ready: Ready, solution: Solution, chance: random.Random) -> list[Region]:
@@ -52,11 +55,15 @@ def divided(ready: Ready, solution: Solution, chance: random.Random) -> list[Reg
     grown: list[list[int]] = []
     while left:
         members: list[int] = []
-        for share in (PART_PIECES // 2, PART_PIECES):  # two neighbourhoods from different places
-            while waiting and waiting[0] not in left:
-                waiting.popleft()
-            if waiting:
-                _grow(members, waiting[0], share, cells, at, left)
+        share = PART_PIECES // 2  # one neighbourhood, then others until the region is full
+        while waiting and _size_of(members, cells) < share:
+            first = waiting.popleft()
+            if first in left:
+                _grow(members, first, share, cells, at, left)
+                share = PART_PIECES
+                if first in left:
+                    waiting.appendleft(first)  # too much for what is left of this region
+                    break
         grown.append(members)
     for place, number in enumerate(empty):
         grown[place % len(grown)].append(number)
@@ -98,12 +105,16 @@ class _Cell:
         return tuple((choice, spot.piece) for choice, spot in lying)
 
 
+def _size_of(members: list[int], cells: Sequence[_Cell]) -> int:
+    return sum(len(cells[number].pieces) for number in members)
+
+
 def _grow(
     members: list[int], first: int, most: int, cells: Sequence[_Cell], at: dict[int, list[int]], left: set[int]
 ) -> None:
     """Add cells from `first` on, neighbours by their choices, until `most` pieces are reached."""
     queue = deque([first])
-    size = sum(len(cells[number].pieces) for number in members)
+    size = _size_of(members, cells)
     while queue:
         number = queue.popleft()
         if number not in left or (members and size + len(cells[number].pieces) > most):
@@ -131,8 +142,10 @@ def _cells(ready: Ready, heap: Heap) -> list[_Cell]:
     return cells
 
 
-def run_region(ready: Ready, errand: Errand, improve: Runner, stop: Stop) -> Outcome:
+def run_region(ready: Ready, errand: Errand, best: Found | None, base: Scheme | None, stop: Stop) -> Outcome:
     """Search one region from how it is; bring back what becomes of it if that is better."""
+    from nesting.search.islands import Heat, annealed  # what is compiled is not waited for before a first plan
+
     region = errand.region
     if region is None:
         return Outcome(found=None)
@@ -140,11 +153,12 @@ def run_region(ready: Ready, errand: Errand, improve: Runner, stop: Stop) -> Out
     start = _laid_in(part, ready.instance, region)
     if start is None:
         return Outcome(found=None)
-    instance = part.ready.instance
-    before = Found(start, value_of(instance, start), scheme_of(part.ready, start))
-    task = Errand(kind=Kind.IMPROVE, seed=errand.seed, effort=errand.effort)
-    after = improve(part.ready, task, before, None, stop).found
-    if after is None or after.value.levels >= before.value.levels:
+    before = value_of(part.ready.instance, start)
+    looks = LOOKS_PER_PIECE * sum(1 for _ in region.lying) * errand.effort // 100
+    hot, cold = HEATS[errand.seed % len(HEATS)]
+    scheme = scheme_of(part.ready, start)
+    after = annealed(part.ready, scheme, errand.seed, looks, Heat(start=hot, end=cold), stop).found
+    if after is None or after.value.levels >= before.levels:
         return Outcome(found=None)
     options = tuple(sorted(options_of(part, after.solution).items()))
     return Outcome(found=None, reworked=Reworked(old=region, options=options, heap=heap_of(part, after.solution)))
