@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, gcd
 
@@ -148,30 +150,32 @@ def level_bounds(
     """
     found = MaterialBounds(job, material)
     certificate = found.area()
-    roll = Bound(level="roll", value=certificate.value, attained=plan.measures.roll_nm2, certificate=certificate)
-    seams = Bound(level="seams", value=found.fewest_seams(), attained=_seams(plan), by_search=True)
+    roll = Bound(
+        level="roll", value=certificate.value, attained=plan.measures.roll_nm2, certificate=certificate, cut="area"
+    )
+    seams = Bound(
+        level="seams", value=found.fewest_seams(), attained=_seams(plan), by_search=True, cut="fewest breadths"
+    )
     bounds: tuple[Bound, ...]
     match job.goal.kind:
         case GoalKind.BALANCED:
             price = job.goal.seam_worth_nm * max(material.widths_nm)
-            first = _first(
-                found,
-                "balanced-roll",
-                certificate.value + price * seams.value,
-                roll.attained + price * seams.attained,
-                effort,
-                seed,
-                stop=stop,
+            computed = Bound(
+                level="balanced-roll",
+                value=certificate.value + price * seams.value,
+                attained=roll.attained + price * seams.attained,
+                by_search=True,
+                cut="area and fewest seams",
             )
-            bounds = (first, roll, seams)
+            bounds = (_bettered(computed, found, effort, seed, stop), roll, seams)
         case GoalKind.LEAST_ROLL:
-            first = _first(found, "roll", roll.value, roll.attained, effort, seed, certificate, stop)
-            bounds = (first, seams)
+            bounds = (_bettered(roll, found, effort, seed, stop), seams)
         case GoalKind.FEWEST_SEAMS:
             bounds = (seams, roll)
         case GoalKind.LEAST_COST:
             value = _least_cost(found, certificate.value, seams.value)
-            bounds = (Bound(level="cost", value=value, attained=plan.measures.total_cost, by_search=True), roll, seams)
+            cost = Bound(level="cost", value=value, attained=plan.measures.total_cost, by_search=True, cut="area")
+            bounds = (cost, roll, seams)
     bounds = (*bounds, _used(plan, certificate))
     return bounds, min(_considered(job, material, considered), bounds[0].attained)
 
@@ -181,7 +185,7 @@ def _used(plan: MaterialPlan, area: Certificate) -> Bound:
     value = max(0, sum(term for _, term in area.terms))
     attained = sum(width * length for width, length in plan.measures.used_nm)
     certificate = Certificate(kind="area", value=value, terms=area.terms)
-    return Bound(level="used", value=value, attained=attained, certificate=certificate)
+    return Bound(level="used", value=value, attained=attained, certificate=certificate, cut="area")
 
 
 def _seams(plan: MaterialPlan) -> int:
@@ -189,27 +193,55 @@ def _seams(plan: MaterialPlan) -> int:
     return measures.seams + measures.cross_seams + measures.relief_cuts + measures.joins
 
 
-def _first(
-    found: MaterialBounds,
-    level: str,
-    computed: int,
-    attained: int,
-    effort: int,
-    seed: int,
-    certificate: Certificate | None = None,
-    stop: Stop = never_stop,
-) -> Bound:
-    """Return the better of the computed and the searched bound; the search is left out where nothing is to gain."""
-    if computed >= attained:
-        return Bound(
-            level=level, value=computed, attained=attained, by_search=certificate is None, certificate=certificate
-        )
-    searched = found.searched(effort=effort, seed=seed, stop=stop)
-    if searched is None or searched <= computed:
-        return Bound(
-            level=level, value=computed, attained=attained, by_search=certificate is None, certificate=certificate
-        )
-    return Bound(level=level, value=searched, attained=attained, by_search=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What a sharper bound on the first level of the goal, roll and seams, is made from."""
+
+    found: MaterialBounds
+    attained_nm2: int  # what the plan attains: no more is asked for
+    effort: int
+    seed: int
+    stop: Stop
+
+
+def _stacked(wanted: Wanted) -> int | None:
+    """Bound by what must lie one after another because it cannot lie side by side."""
+    return wanted.found.searched(effort=wanted.effort, seed=wanted.seed, stop=wanted.stop)
+
+
+def _by_width(wanted: Wanted) -> int | None:
+    """Bound by the widths side by side, each room laid as counts least under the best value of widths."""
+    from nesting.bounds.by_width import bound_by_width  # compiles: not before there is a plan
+
+    job, material = wanted.found.job, wanted.found.material
+    return bound_by_width(
+        job,
+        material,
+        seam_worth_nm=job.goal.seam_worth_nm if job.goal.kind is GoalKind.BALANCED else 0,
+        effort=wanted.effort,
+        seed=wanted.seed,
+        attained_nm2=wanted.attained_nm2,
+        stop=wanted.stop,
+    )
+
+
+SHARPER: tuple[tuple[str, Callable[[Wanted], int | None]], ...] = (
+    ("stacking", _stacked),
+    ("widths side by side", _by_width),
+)
+"""Bounds on roll and seams by search, nm², with their names; None: it does not apply. The best one is taken."""
+
+
+def _bettered(computed: Bound, found: MaterialBounds, effort: int, seed: int, stop: Stop) -> Bound:
+    """Return the best of a computed bound on roll and seams and the sharper ones, sought only while one may gain."""
+    best = computed
+    for name, bound in SHARPER:
+        if best.value >= best.attained or effort < 1 or stop():
+            break
+        value = bound(Wanted(found=found, attained_nm2=best.attained, effort=effort, seed=seed, stop=stop))
+        if value is not None and value > best.value:
+            best = Bound(level=best.level, value=value, attained=best.attained, by_search=True, cut=name)
+    return best
 
 
 def _least_cost(found: MaterialBounds, roll_nm2: int, seams: int) -> int:

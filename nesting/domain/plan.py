@@ -146,7 +146,8 @@ class Certificate:
 class Bound:
     """A lower bound for one level of the goal, the better levels at their attained values.
 
-    `by_search`: proved by the solver's search, with no certificate that recomputes.
+    `by_search`: proved by the solver's search, with no certificate that recomputes. `cut`: what the bound comes from,
+    in words: the area, the widths side by side, …
     """
 
     level: str  # name of the measure
@@ -154,6 +155,7 @@ class Bound:
     attained: int
     by_search: bool = False
     certificate: Certificate | None = None
+    cut: str = ""
 
     @property
     def proved(self) -> bool:

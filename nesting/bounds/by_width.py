@@ -1,0 +1,174 @@
+"""The bound by width: it holds for all lay directions, all seam positions and all pieces side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import gcd
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.bounds.choosing import Choices, ChoosingModel, Terms, terms_of
+from nesting.bounds.counting import Room, counted, least_of_lay
+from nesting.bounds.kernels import NONE
+from nesting.bounds.kinds import FINEST, items_of, kinds_of
+from nesting.bounds.lots import lots_of, served_by
+from nesting.bounds.mixing import Goods, best_values
+from nesting.bounds.widths import SCALE, by_area, capacity, families
+from nesting.domain.job import Job
+from nesting.domain.material import Material
+from nesting.domain.rules import RuleId
+from nesting.progress import Stop
+from nesting.seams.clusters import cluster_rooms, directions_of
+
+Whole = NDArray[np.int64]
+
+WORK_OF_EFFORT = 400_000_000
+"""What a unit of effort looks at: steps across × widest breadth × runs, over all rooms and turns."""
+
+MOST_TURNS, LEAST_TURNS = 80, 12
+MOST_SAMPLED = 40
+"""Kinds of rooms for which the best value is looked for; it then counts for all."""
+
+MORE_THAN_ANY_NM = 10**15
+"""A length that no order reaches: a thousand kilometres."""
+
+MOST_CHOOSING = 160
+"""Kinds of rooms up to which ways are chosen together."""
+
+
+class WidthBounds:
+    """The bound by width of one material on its roll and seams."""
+
+    def __init__(self, job: Job, material: Material, *, seam_worth_nm: int) -> None:
+        self.job, self.material, self.seam_worth_nm = job, material, seam_worth_nm
+        rooms = [room for room in job.rooms if room.material_id == material.id]
+        groups = cluster_rooms(job, material, [room.id for room in rooms]).lot
+        self.kinds = kinds_of(job, material, rooms, dict(directions_of(job, material)), dict(groups))
+        self.items = items_of(job, material)
+        stock = [piece for piece in job.stock if piece.material_id == material.id]
+        mixed = any(not room.rules.holds(RuleId.ONE_LOT) for room in rooms)
+        self.pool, lots = lots_of(stock, material, mixed=mixed)
+        held = {lot: tuple(served_by(kind, lot) for kind in self.kinds) for lot in lots}
+        # a lot that holds no room may still hold a loose piece
+        self.lots = tuple(lot for lot in lots if self.items or any(held[lot]))
+        self.served = tuple(held[lot] for lot in self.lots)
+        step = material.cutting_step_nm
+        self.made = tuple(width // step for width in material.widths_nm)
+        self.widest = max([*self.made, *(int(lay.limits[0]) for kind in self.kinds for lay in kind.lays)])
+        self.widest = max([self.widest, *(width for width, _ in self.pool), *(lot.widest for lot in self.lots)])
+        self.seam_price = seam_worth_nm * max(material.widths_nm) * SCALE // (step * 1000)
+
+    def bound_nm2(self, *, effort: int, seed: int, attained_nm2: int, stop: Stop) -> int | None:
+        """Return the bound on roll and seams, nm²; None where nothing is sure."""
+        rooms = [Room(lays=kind.lays, count=len(kind.room_ids)) for kind in self.kinds]
+        values = self._values(rooms, effort)
+        if not values:
+            return None
+        in_hand = (*self.pool, *(piece for lot in self.lots for piece in lot.pieces))
+        best, order = 0, []
+        for value in values[: 6 if len(self.kinds) <= MOST_CHOOSING else 2]:
+            result = counted(rooms, self.items, value, self.seam_price)
+            if max(result.least, default=0) >= NONE:
+                return None
+            most = capacity(value)
+            total = result.total - sum(int(most[width]) * length for width, length in in_hand)
+            best = max(best, self._rounded_nm2(total, rooms))
+            order.append(value)
+        if best < attained_nm2 and len(self.kinds) <= MOST_CHOOSING and not stop():
+            best = max(best, self._chosen_nm2(order, effort, seed, attained_nm2, stop))
+        return best
+
+    def _values(self, rooms: Sequence[Room], effort: int) -> list[Whole]:
+        """Return values of widths, the best first: those that the program gives for a sample, and known families."""
+        kept = min(len(rooms), MOST_SAMPLED)
+        places = [len(rooms) * i // kept for i in range(kept)]
+        sample = [rooms[place] for place in places]
+        share = max(1, sum(room.count for room in sample))
+        parts = [
+            (width, length * share // max(1, sum(room.count for room in rooms)))
+            for width, length in (*self.pool, *(piece for lot in self.lots for piece in lot.pieces))
+        ]
+        goods = Goods(made=self.made, in_hand=tuple(parts), widest=self.widest, seam_price=self.seam_price)
+        work = sum(lay.across * int(lay.limits[0]) * (len(lay.runs) + 1) for room in sample for lay in room.lays)
+        turns = max(LEAST_TURNS, min(MOST_TURNS, WORK_OF_EFFORT * effort // max(1, work)))
+        found = best_values(sample, self.items, goods, turns=turns)
+        return [value for _, value in found[:8]] + families(self.widest, self.made)[1:]
+
+    def _rounded_nm2(self, total: int, rooms: Sequence[Room]) -> int:
+        """Return the least of the goal for a total of roll and seams, value·µm, over the numbers of seams there can be.
+
+        With one width made: so much roll as the seams leave, ordered as orders round.
+        """
+        if len(self.made) > 1:
+            return max(0, total * self.material.cutting_step_nm * 1000 // SCALE)
+        terms = self._terms()
+        area = [min(least_of_lay(lay, by_area(self.widest), 0)[0] for lay in room.lays) for room in rooms]
+        in_hand = sum(width * length * SCALE for width, length in self.pool)
+        in_hand += sum(width * length * SCALE for lot in self.lots for width, length in lot.pieces)
+        least = sum(amount * room.count for amount, room in zip(area, rooms, strict=True)) - in_hand
+        best: int | None = None
+        seams = 0
+        while best is None or terms.seam_price * seams < best:
+            roll = max(least, total - self.seam_price * seams)
+            goal = terms.least_order(terms.counted(roll)) * terms.weights[0] + terms.seam_price * seams
+            best = goal if best is None else min(best, goal)
+            if roll <= least or self.seam_price == 0:
+                break
+            seams += 1
+        return self._nm2(best or 0, terms)
+
+    def _terms(self) -> Terms:
+        goods = Goods(made=self.made, in_hand=self.pool, widest=self.widest, seam_price=self.seam_price)
+        return terms_of(
+            self.material,
+            goods,
+            seam_worth_nm=self.seam_worth_nm,
+            most_seams=self.job.goal.most_seams,
+            most_nm=MORE_THAN_ANY_NM,
+        )
+
+    def _chosen_nm2(self, values: Sequence[Whole], effort: int, seed: int, attained_nm2: int, stop: Stop) -> int:
+        terms = self._terms()
+        kinds = [
+            Choices(
+                count=len(kind.room_ids),
+                lays=kind.lays,
+                in_lots=tuple(served[number] for served in self.served),
+            )
+            for number, kind in enumerate(self.kinds)
+        ]
+        goods = Goods(made=self.made, in_hand=self.pool, widest=self.widest, seam_price=self.seam_price)
+        model = ChoosingModel(kinds, self.items, goods, self.lots, terms)
+        found = model.bound(
+            values,
+            rounds=max(1, min(2 * effort, 12)),
+            turns=25,
+            deterministic_time=min(effort, 60) * 0.2,
+            seed=seed,
+            enough=-(-attained_nm2 // (terms.unit_nm * gcd(*self.material.widths_nm))),
+            stop=stop,
+        )
+        return self._nm2(found, terms)
+
+    def _nm2(self, found: int, terms: Terms) -> int:
+        return found * terms.unit_nm * gcd(*self.material.widths_nm)
+
+
+def bound_by_width(
+    job: Job, material: Material, *, seam_worth_nm: int, effort: int, seed: int, attained_nm2: int, stop: Stop
+) -> int | None:
+    """Return the bound by width on roll and seams, nm²; None where it does not apply.
+
+    Parameters
+    ----------
+    seam_worth_nm
+        The roll of the widest goods that a seam counts for; 0: none.
+    attained_nm2
+        What the plan attains: no more is asked for.
+    """
+    widest = max([*material.widths_nm, *(piece.width_nm for piece in job.stock if piece.material_id == material.id)])
+    if effort < 1 or not material.orders_allowed or widest // material.cutting_step_nm > FINEST:
+        return None
+    bounds = WidthBounds(job, material, seam_worth_nm=seam_worth_nm)
+    return bounds.bound_nm2(effort=effort, seed=seed, attained_nm2=attained_nm2, stop=stop)

@@ -1,0 +1,75 @@
+"""Goods in hand as the bounds by width see them: pooled with the orders, or as lots that serve whole rooms only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from nesting.bounds.counting import least_by_count
+from nesting.bounds.kinds import Kind, LayArrays, forced_by
+from nesting.bounds.widths import by_area
+from nesting.domain.material import Material, StockPiece
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """Pieces in hand of one lot as (width in steps, length in µm)."""
+
+    pieces: tuple[tuple[int, int], ...]
+
+    @property
+    def widest(self) -> int:
+        """The width of its widest piece."""
+        return max(width for width, _ in self.pieces)
+
+    @property
+    def longest_um(self) -> int:
+        """The length of its longest piece."""
+        return max(length for _, length in self.pieces)
+
+
+def lots_of(
+    stock: Sequence[StockPiece], material: Material, *, mixed: bool
+) -> tuple[tuple[tuple[int, int], ...], tuple[Lot, ...]]:
+    """Return the pieces that may serve together with an order, and the lots that serve whole rooms or none.
+
+    `mixed`: some room may be cut from several lots, so that any piece may serve beside any other.
+    """
+    pool: list[tuple[int, int]] = []
+    lots: dict[str, list[StockPiece]] = {}
+    for piece in stock:
+        lots.setdefault(f"lot {piece.lot}" if piece.lot is not None else f"piece {piece.id}", []).append(piece)
+    apart = []
+    for pieces in lots.values():
+        sizes = tuple((piece.width_nm // material.cutting_step_nm, -(-piece.length_nm // 1000)) for piece in pieces)
+        sizes = tuple(size for size in sizes if size[0] > 0)
+        if mixed or any(piece.lot_orderable for piece in pieces):
+            pool += sizes
+        elif sizes:
+            apart.append(Lot(pieces=sizes))
+    return tuple(pool), tuple(apart)
+
+
+def lay_in_lot(lay: LayArrays, lot: Lot) -> LayArrays | None:
+    """Return a lay direction of a room when it is cut from one lot; None if its pieces are too short for it.
+
+    A piece longer than all of the lot's needs cross seams; there are no more than the rules give.
+    """
+    forced = forced_by(lay.tall_um, lot.longest_um, lay.overlap_um)
+    if lay.most_crossings is not None and int(forced.max()) > lay.most_crossings:
+        return None
+    return replace(lay, limits=lay.limits.clip(max=lot.widest), forced=forced)
+
+
+def served_by(kind: Kind, lot: Lot) -> tuple[LayArrays, ...]:
+    """Return the lay directions in which a lot could hold a room by itself; () if it surely cannot."""
+    area = sum(width * length for width, length in lot.pieces) * 1000
+    found = []
+    for lay in kind.lays:
+        cut = lay_in_lot(lay, lot)
+        if cut is None:
+            continue
+        needed = [amount for amount in least_by_count(cut, by_area(int(lay.limits.max())), 0) if amount is not None]
+        if needed and min(needed) <= area:
+            found.append(cut)
+    return tuple(found)
