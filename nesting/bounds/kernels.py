@@ -44,6 +44,7 @@ def least_by_seams(
     best = np.full((most + 1, across + 1), NONE, dtype=np.int64)
     total = np.full(most + 1, NONE, dtype=np.int64)
     farther = np.full(across + 2, NONE, dtype=np.int64)
+    kept = np.empty(runs.shape[0], dtype=np.int64)
     best[0, 0] = 0
     for count in range(most + 1):
         for begin in range(across, -1, -1):
@@ -53,13 +54,15 @@ def least_by_seams(
             if here >= NONE or farther[begin + 1] <= here or farther[begin] < here:
                 continue
             crossings = 0
+            reach = limits[1 if begin > 0 else 0]
+            near = _runs_near(begin, begin + reach, runs, kept)
             for end in range(begin + 1, across + 1):
                 crossings = max(crossings, forced[end - 1])
                 last = end == across
                 if not last and (not seams[end] or end - overlap <= begin):
                     continue
                 limit = min(end - begin, limits[(1 if begin > 0 else 0) + (0 if last else 1)])
-                fits = _value_of(begin, end, last, limit, runs, value, crossings * more_height)
+                fits = _value_of(begin, end, last, limit, runs, kept[:near], value, crossings * more_height)
                 if fits < 0:
                     break
                 inside = 0
@@ -82,11 +85,22 @@ def least_by_seams(
 
 
 @njit(cache=True)
-def _value_of(begin: int, end: int, last: bool, limit: int, runs: Whole, value: Whole, more: int) -> int:
-    """Return what a breadth counts; −1 if one of its runs is wider than the limit."""
-    total = 0
+def _runs_near(begin: int, reach: int, runs: Whole, kept: Whole) -> int:
+    """Write to `kept` which runs a breadth from `begin` to `reach` at most may hold some of; return how many."""
+    count = 0
     for number in range(runs.shape[0]):
-        if (end < runs[number, 3] and not last) or (begin > runs[number, 4] and begin > 0):
+        if (begin <= runs[number, 4] or begin == 0) and runs[number, 0] < reach and runs[number, 1] > begin:
+            kept[count] = number
+            count += 1
+    return count
+
+
+@njit(cache=True)
+def _value_of(begin: int, end: int, last: bool, limit: int, runs: Whole, near: Whole, value: Whole, more: int) -> int:
+    """Return what a breadth counts of the runs near; −1 if one of its runs is wider than the limit."""
+    total = 0
+    for number in near:
+        if end < runs[number, 3] and not last:
             continue
         left, right = runs[number, 0], runs[number, 1]
         whole = begin <= left and end >= right
