@@ -14,6 +14,7 @@ from nesting.bounds.kernels import NONE
 from nesting.bounds.kinds import FINEST, items_of, kinds_of
 from nesting.bounds.lots import lots_of, served_by
 from nesting.bounds.mixing import Goods, best_values
+from nesting.bounds.sequence import bound_in_sequence
 from nesting.bounds.widths import SCALE, by_area, capacity, families
 from nesting.domain.job import Job
 from nesting.domain.material import Material
@@ -32,6 +33,11 @@ MOST_SAMPLED = 40
 
 MORE_THAN_ANY_NM = 10**15
 """A length that no order reaches: a thousand kilometres."""
+
+SIDE_BY_SIDE = "widths side by side"
+IN_SEQUENCE = "pieces in sequence"
+REPEAT_SEQUENCE = "repeat sequence"
+"""What a bound comes from, in words."""
 
 MOST_CHOOSING = 160
 """Kinds of rooms up to which ways are chosen together."""
@@ -59,8 +65,8 @@ class WidthBounds:
         self.widest = max([self.widest, *(width for width, _ in self.pool), *(lot.widest for lot in self.lots)])
         self.seam_price = seam_worth_nm * max(material.widths_nm) * SCALE // (step * 1000)
 
-    def bound_nm2(self, *, effort: int, seed: int, attained_nm2: int, stop: Stop) -> int | None:
-        """Return the bound on roll and seams, nm²; None where nothing is sure."""
+    def bound_nm2(self, *, effort: int, seed: int, attained_nm2: int, stop: Stop) -> tuple[int, str] | None:
+        """Return the bound on roll and seams, nm², and what made it; None where nothing is sure."""
         rooms = [Room(lays=kind.lays, count=len(kind.room_ids)) for kind in self.kinds]
         values = self._values(rooms, effort)
         if not values:
@@ -76,8 +82,10 @@ class WidthBounds:
             best = max(best, self._rounded_nm2(total, rooms))
             order.append(value)
         if best < attained_nm2 and len(self.kinds) <= MOST_CHOOSING and not stop():
-            best = max(best, self._chosen_nm2(order, effort, seed, attained_nm2, stop))
-        return best
+            chosen, cut = self._chosen_nm2(order, effort, seed, attained_nm2, stop)
+            if chosen > best:
+                return chosen, cut
+        return best, SIDE_BY_SIDE
 
     def _values(self, rooms: Sequence[Room], effort: int) -> list[Whole]:
         """Return values of widths, the best first: those that the program gives for a sample, and known families."""
@@ -128,7 +136,10 @@ class WidthBounds:
             most_nm=MORE_THAN_ANY_NM,
         )
 
-    def _chosen_nm2(self, values: Sequence[Whole], effort: int, seed: int, attained_nm2: int, stop: Stop) -> int:
+    def _chosen_nm2(
+        self, values: Sequence[Whole], effort: int, seed: int, attained_nm2: int, stop: Stop
+    ) -> tuple[int, str]:
+        """Return the bound with every room laid in one way, and with its pieces in sequence where that is more."""
         terms = self._terms()
         kinds = [
             Choices(
@@ -140,16 +151,33 @@ class WidthBounds:
         ]
         goods = Goods(made=self.made, in_hand=self.pool, widest=self.widest, seam_price=self.seam_price)
         model = ChoosingModel(kinds, self.items, goods, self.lots, terms)
+        enough = -(-attained_nm2 // (terms.unit_nm * gcd(*self.material.widths_nm)))
+        time = min(effort, 60) * 0.2
         found = model.bound(
             values,
             rounds=max(1, min(2 * effort, 12)),
             turns=25,
-            deterministic_time=min(effort, 60) * 0.2,
+            deterministic_time=time,
             seed=seed,
-            enough=-(-attained_nm2 // (terms.unit_nm * gcd(*self.material.widths_nm))),
+            enough=enough,
             stop=stop,
         )
-        return self._nm2(found, terms)
+        if found >= enough or stop():
+            return self._nm2(found, terms), SIDE_BY_SIDE
+        placed = bound_in_sequence(
+            model,
+            self.job,
+            self.material,
+            self.kinds,
+            known=found,
+            enough=enough,
+            deterministic_time=2 * time,
+            seed=seed,
+            stop=stop,
+        )
+        if placed <= found:
+            return self._nm2(found, terms), SIDE_BY_SIDE
+        return self._nm2(placed, terms), IN_SEQUENCE if self.material.pattern is None else REPEAT_SEQUENCE
 
     def _nm2(self, found: int, terms: Terms) -> int:
         return found * terms.unit_nm * gcd(*self.material.widths_nm)
@@ -157,8 +185,8 @@ class WidthBounds:
 
 def bound_by_width(
     job: Job, material: Material, *, seam_worth_nm: int, effort: int, seed: int, attained_nm2: int, stop: Stop
-) -> int | None:
-    """Return the bound by width on roll and seams, nm²; None where it does not apply.
+) -> tuple[int, str] | None:
+    """Return the bound by width on roll and seams, nm², and what made it; None where it does not apply.
 
     Parameters
     ----------

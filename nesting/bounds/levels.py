@@ -204,12 +204,13 @@ class Wanted:
     stop: Stop
 
 
-def _stacked(wanted: Wanted) -> int | None:
+def _stacked(wanted: Wanted) -> tuple[int, str] | None:
     """Bound by what must lie one after another because it cannot lie side by side."""
-    return wanted.found.searched(effort=wanted.effort, seed=wanted.seed, stop=wanted.stop)
+    value = wanted.found.searched(effort=wanted.effort, seed=wanted.seed, stop=wanted.stop)
+    return None if value is None else (value, "stacking")
 
 
-def _by_width(wanted: Wanted) -> int | None:
+def _by_width(wanted: Wanted) -> tuple[int, str] | None:
     """Bound by the widths side by side, each room laid as counts least under the best value of widths."""
     from nesting.bounds.by_width import bound_by_width  # compiles: not before there is a plan
 
@@ -225,22 +226,20 @@ def _by_width(wanted: Wanted) -> int | None:
     )
 
 
-SHARPER: tuple[tuple[str, Callable[[Wanted], int | None]], ...] = (
-    ("stacking", _stacked),
-    ("widths side by side", _by_width),
-)
-"""Bounds on roll and seams by search, nm², with their names; None: it does not apply. The best one is taken."""
+SHARPER: tuple[Callable[[Wanted], tuple[int, str] | None], ...] = (_stacked, _by_width)
+"""Bounds on roll and seams by search, nm², with what they come from; None: it does not apply. The best one is taken."""
 
 
 def _bettered(computed: Bound, found: MaterialBounds, effort: int, seed: int, stop: Stop) -> Bound:
     """Return the best of a computed bound on roll and seams and the sharper ones, sought only while one may gain."""
     best = computed
-    for name, bound in SHARPER:
+    for bound in SHARPER:
         if best.value >= best.attained or effort < 1 or stop():
             break
-        value = bound(Wanted(found=found, attained_nm2=best.attained, effort=effort, seed=seed, stop=stop))
-        if value is not None and value > best.value:
-            best = Bound(level=best.level, value=value, attained=best.attained, by_search=True, cut=name)
+        sharper = bound(Wanted(found=found, attained_nm2=best.attained, effort=effort, seed=seed, stop=stop))
+        if sharper is not None and sharper[0] > best.value:
+            value, cut = sharper
+            best = Bound(level=best.level, value=value, attained=best.attained, by_search=True, cut=cut)
     return best
 
 
