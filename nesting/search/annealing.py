@@ -247,7 +247,7 @@ def anneal(flat: Whole, laid: Whole, state: Whole, line: Whole, real: Real, budg
         keep_trial(flat, state, line, 0)
     while state[0, M_LOOKS] < until:
         state[0, M_STEPS] += 1
-        state[0, M_LOOKS] += 20
+        state[0, M_LOOKS] += 100 + 2 * state[0, M_COUNT + NOW]
         if not propose(flat, state, line):
             continue
         first = first_change(flat, state, line)

@@ -16,7 +16,8 @@ from nesting.search.scheme import Ready, Scheme
 class Kind(StrEnum):
     """What an errand does."""
 
-    IMPROVE = "improve"  # changes of the scheme
+    IMPROVE = "improve"  # changes of the scheme, where the goods are cut on the bench
+    ANNEAL = "anneal"  # changes of the scheme, compiled
     WINDOW = "window"  # the model over some choices, the others frozen
     REGION = "region"  # a region of a big instance by itself
     WHOLE = "whole"  # the model over all choices and all options that can be worth it
@@ -41,6 +42,7 @@ class Errand:
     slot: str = ""
     scheme: Scheme | None = None
     region: Region | None = None  # for errands over a region
+    heat: tuple[int, int] = (0, 0)  # for annealing: where the temperature begins and ends, millionths of the goods
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

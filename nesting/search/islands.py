@@ -19,7 +19,7 @@ from nesting.search.moves import MOVE_ROW, MOVES
 from nesting.search.scheme import Ready, Scheme
 from nesting.search.state import BEST, M_FOUND, M_LOOKS, M_STEPS, NOW, Desk, desk_of, scheme_from, solution_from
 
-LOOKS_PER_UNIT = 60_000_000
+LOOKS_PER_UNIT = 150_000_000
 """Looks at boxes that take about a second."""
 SLICE = 3_000_000
 """Looks between two questions whether to stop: about a twentieth of a second."""

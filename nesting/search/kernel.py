@@ -423,7 +423,7 @@ def put(
     """Put a piece at a spot (source -1: it has none) and note in the log what undoes it."""
     line[place, B_LOG] = piece
     state[piece, AT_SOURCE], state[piece, AT_X], state[piece, AT_Y], state[piece, AT_WAY] = source, x, y, way
-    state[0, M_LOOKS] += 12
+    state[0, M_LOOKS] += 20
     if source < 0:
         return
     group = flat[piece, P_GROUP]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from nesting.progress import Stop, never_stop
+from nesting.search.cooling import annealings, run_annealing
 from nesting.search.deciding import decide_errand, decisions
 from nesting.search.errands import Errand, Kind, Outcome, Planner, Runner, View, better
 from nesting.search.improving import Found, improve
@@ -40,6 +41,8 @@ def errands_of(view: View) -> list[Errand]:
 def _models(view: View) -> Iterator[Errand]:
     """Yield the model over all choices in rounds 1, 2, 4, 8, …, each time with twice the effort, while it is small."""
     rounds = view.number + 1
+    if is_settled(view.ready) and not view.proved:
+        return  # packing finds more, and questions prove it
     if rounds & view.number == 0:
         menu = whole_menu(view.ready, view.prices, view.best)
         if is_small(view, menu):
@@ -60,11 +63,12 @@ def _changes(view: View) -> Iterator[Errand]:
         return
     if is_settled(view.ready):
         return  # only the packing is open, which has errands of its own
-    yield Errand(kind=Kind.IMPROVE, seed=view.seed_of(1), effort=50)
+    if view.ready.instance.bench_cuts:
+        yield Errand(kind=Kind.IMPROVE, seed=view.seed_of(1), effort=50)
+    else:
+        yield from annealings(view)
     if view.best is not None and len(view.ready.instance.choices) > 2:
         yield Errand(kind=Kind.WINDOW, seed=view.seed_of(2), effort=20)
-        if not small:
-            yield Errand(kind=Kind.WINDOW, seed=view.seed_of(3), effort=20)
 
 
 def _run_improve(ready: Ready, errand: Errand, best: Found | None, base: Scheme | None, stop: Stop) -> Outcome:
@@ -90,6 +94,7 @@ PLANNERS: tuple[Planner, ...] = (_models, _changes, packs, decisions)
 
 RUNNERS: dict[Kind, Runner] = {
     Kind.IMPROVE: _run_improve,
+    Kind.ANNEAL: run_annealing,
     Kind.REGION: run_region,
     Kind.WINDOW: run_window,
     Kind.WHOLE: run_whole,
