@@ -19,9 +19,11 @@ from nesting.search.blocks import Block, Heap, Lying, Region, Reworked, stacked,
 from nesting.search.dealing import heap_of, options_of, order_lot, put_together, rolls_for
 from nesting.search.errands import Errand, Kind, Outcome, View
 from nesting.search.improving import Found, scheme_of
-from nesting.search.parts import PART_PIECES, Fixed, Part, bound_together, is_big, kind_of, part_of
+from nesting.search.parts import Fixed, Part, bound_together, is_big, kind_of, part_of
 from nesting.search.scheme import Ready, Scheme
 
+REGION_PIECES = 28
+"""About so many pieces lie in a region."""
 LOOKS_PER_PIECE = 600_000
 """What an errand over a region may spend for each of its pieces, in looks at boxes."""
 HEATS = ((3000, 30), (800, 10))
@@ -55,12 +57,12 @@ def divided(ready: Ready, solution: Solution, chance: random.Random) -> list[Reg
     grown: list[list[int]] = []
     while left:
         members: list[int] = []
-        share = PART_PIECES // 2  # one neighbourhood, then others until the region is full
+        share = REGION_PIECES // 2  # one neighbourhood, then others until the region is full
         while waiting and _size_of(members, cells) < share:
             first = waiting.popleft()
             if first in left:
                 _grow(members, first, share, cells, at, left)
-                share = PART_PIECES
+                share = REGION_PIECES
                 if first in left:
                     waiting.appendleft(first)  # too much for what is left of this region
                     break
@@ -143,25 +145,56 @@ def _cells(ready: Ready, heap: Heap) -> list[_Cell]:
 
 
 def run_region(ready: Ready, errand: Errand, best: Found | None, base: Scheme | None, stop: Stop) -> Outcome:
-    """Search one region from how it is; bring back what becomes of it if that is better."""
+    """Search one region from how it is; bring back what becomes of it if that is better.
+
+    Where a choice with pieces outside went to another lot, the region is searched again without the goods of others.
+    """
+    if errand.region is None:
+        return Outcome(found=None)
+    reworked, torn = _reworked(ready, errand.region, errand, stop)
+    if torn:
+        reworked, _ = _reworked(ready, _of_order_lot(ready, errand.region), errand, stop)
+    return Outcome(found=None, reworked=reworked)
+
+
+def _reworked(ready: Ready, region: Region, errand: Errand, stop: Stop) -> tuple[Reworked | None, bool]:
+    """Return what becomes of a region if that is better, and whether it tears a choice between two lots."""
     from nesting.search.islands import Heat, annealed  # what is compiled is not waited for before a first plan
 
-    region = errand.region
-    if region is None:
-        return Outcome(found=None)
     part = _part(ready, region)
     start = _laid_in(part, ready.instance, region)
     if start is None:
-        return Outcome(found=None)
+        return None, False
     before = value_of(part.ready.instance, start)
     looks = LOOKS_PER_PIECE * sum(1 for _ in region.lying) * errand.effort // 100
     hot, cold = HEATS[errand.seed % len(HEATS)]
     scheme = scheme_of(part.ready, start)
     after = annealed(part.ready, scheme, errand.seed, looks, Heat(start=hot, end=cold), stop).found
     if after is None or after.value.levels >= before.levels:
-        return Outcome(found=None)
+        return None, False
+    sources = part.ready.instance.sources
+    lots = [
+        (choice.lot_group is not None and fixed is not None, sources[spot.source].lot, sources[old.source].lot)
+        for choice, fixed, spots, olds in zip(
+            part.ready.instance.choices, part.fixed, after.solution.spots, start.spots, strict=True
+        )
+        for spot, old in zip(spots, olds, strict=False)
+    ]
+    if any(bound and new != old for bound, new, old in lots):
+        return None, True
     options = tuple(sorted(options_of(part, after.solution).items()))
-    return Outcome(found=None, reworked=Reworked(old=region, options=options, heap=heap_of(part, after.solution)))
+    return Reworked(old=region, options=options, heap=heap_of(part, after.solution)), False
+
+
+def _of_order_lot(ready: Ready, region: Region) -> Region:
+    """Return a region without the goods in hand of lots that are not ordered, and what lies on them."""
+    sources = ready.instance.sources
+    kept = frozenset(source for source in region.sources if sources[source].lot in ready.order_lots)
+    in_hand = tuple((choice, spot) for choice, spot in region.heap.in_hand if spot.source in kept)
+    heap = replace(region.heap, in_hand=in_hand, anchored=region.heap.anchored & kept)
+    smaller = replace(region, sources=tuple(sorted(kept)), heap=heap)
+    choices = {choice for choice, _ in smaller.lying}
+    return replace(smaller, options=tuple(pair for pair in region.options if pair[0] in choices))
 
 
 def _part(ready: Ready, region: Region) -> Part:
