@@ -24,13 +24,13 @@ from nesting.search.windows import caps_of
 
 SLOTS = 4
 """Errands of a round."""
-WORK = 6_000_000
+WORK = 1_500_000
 """Looks at pieces that one hundredth of effort allows: about a hundredth of a second."""
-SLICE = 25_000_000
+FEW = 20
+"""Fewer pieces than that get less effort: there is less to try."""
+SLICE = 8_000_000
 """Looks at pieces between two questions whether to stop: about a twentieth of a second."""
-MOST_EFFORT = 400
-HEAT, COLD = 0.1, 0.003
-"""Of annealing, in mean areas of a piece."""
+MOST_EFFORT = 600
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +169,7 @@ def packs(view: View) -> Iterator[Errand]:
     """Yield the packing errands of a round: longer ones from round to round."""
     if not is_plain(view.ready) or (view.proved and len(view.ready.instance.weights.levels) == 1):
         return
-    effort = min(50 * (1 + view.number // 2), MOST_EFFORT)
+    effort = min(25 * 2 ** min(view.number // 2, 10), MOST_EFFORT)
     for k in range(SLOTS):
         slot = f"pack {k}"
         yield Errand(
@@ -197,7 +197,8 @@ def pack_errand(ready: Ready, errand: Errand, best: Found | None, base: Scheme |
     numbers = {who: i for i, who in enumerate(job.pieces)}
     run = Run(job, random.Random(errand.seed), least=cap, lead=[numbers[who] for who in lead.sequence])
     far = best.value.used[0] if best else job.high - job.low + 1
-    run.search(errand.slot[-1:], far, errand.effort * WORK, SLICE, stop)
+    work = errand.effort * WORK * min(len(job.pieces), FEW) // FEW
+    run.search(errand.slot[-1:], far, work, SLICE, stop)
     found = found_of(ready, scheme, job, run.places) if run.places else None
     sequence = tuple(job.pieces[i] for i in run.order)
     handed_on = Scheme(

@@ -16,15 +16,18 @@ import numpy as np
 import numpy.typing as npt
 
 from nesting.search.arrays import Whole
-from nesting.search.compiling import compiled
+from nesting.search.compiling import compiled, inner
 
 State = npt.NDArray[np.uint64]
 ENDLESS = 1 << 60
 
 
-@compiled
+@inner
 def draw(state: State, below: int) -> np.int64:
-    """Return a random whole number in 0 … below − 1 and advance `state` (xorshift64*, Vigna 2016)."""
+    """Return a random whole number in 0 … below − 1 and advance `state` (xorshift64*, Vigna 2016).
+
+    Constants are handed over as np.int64 here and elsewhere, lest numba compiles a function again for each.
+    """
     x = state[0]
     x ^= x >> np.uint64(12)
     x ^= x << np.uint64(25)
@@ -33,7 +36,17 @@ def draw(state: State, below: int) -> np.int64:
     return np.int64(((x * np.uint64(2685821657736338717)) >> np.uint64(33)) % np.uint64(below))
 
 
-@compiled
+@inner
+def lowest(sy: Whole, k: int) -> int:
+    """Return the lowest of `k` segments, the leftmost among equals."""
+    low = 0
+    for i in range(1, k):
+        if sy[i] < sy[low]:
+            low = i
+    return low
+
+
+@inner
 def lay(sx: Whole, sy: Whole, k: int, j: int, wide: int, top: int, right: bool) -> int:
     """Put a piece `wide` across with its upper edge at `top` on segment `j` of `k`; return the new number of segments.
 
@@ -64,7 +77,7 @@ def lay(sx: Whole, sy: Whole, k: int, j: int, wide: int, top: int, right: bool) 
     return k + 1
 
 
-@compiled
+@inner
 def level(sx: Whole, sy: Whole, k: int, j: int) -> int:
     """Join segment `j` with neighbours of its height; return the new number of segments."""
     first, last = j, j
@@ -116,15 +129,12 @@ def fill(
         least_w = min(least_w, w[i], h[i] if turns[i] else w[i])
         least_h = min(least_h, h[i], w[i] if turns[i] else h[i])
     after[n] = 0  # the first of those not yet placed, as a place in the order
-    k = 1
+    k = int(np.int64(1))
     sx[0], sx[1], sy[0] = 0, width, 0
     waste = 0
     work = n
     while after[n] < n:
-        j = 0
-        for i in range(1, k):
-            if sy[i] < sy[j]:
-                j = i
+        j = lowest(sy, k)
         work += k
         gap = sx[j + 1] - sx[j]
         base = sy[j]
@@ -187,11 +197,11 @@ def fill(
     return left, work
 
 
-@compiled
+@inner
 def shake(order: Whole, px: Whole, state: State) -> None:
     """Change `order` a little: exchange two pieces, move one, or bring one that was left over forward."""
     n = order.size
-    kind = draw(state, 10)
+    kind = draw(state, int(np.int64(10)))
     a = draw(state, n)
     b = draw(state, n)
     if kind < 3:
@@ -212,6 +222,17 @@ def shake(order: Whole, px: Whole, state: State) -> None:
     order[b] = moved
 
 
+@inner
+def often(state: State) -> np.int64:
+    """Return a random number, in thousandths, whose chance falls like e^−x: halvings by ln 2, even between them."""
+    many = draw(state, int(np.int64(1 << 31)))
+    halvings = 0
+    while many & 1:
+        many >>= 1
+        halvings += 1
+    return 693 * halvings + draw(state, int(np.int64(693)))
+
+
 @compiled
 def anneal(
     width: int,
@@ -222,8 +243,8 @@ def anneal(
     order: Whole,
     best: Whole,
     style: int,
-    heat: float,
-    cold: float,
+    heat: int,
+    cold: int,
     whole: int,
     spent: int,
     give: int,
@@ -244,19 +265,18 @@ def anneal(
     free = width * high
     for i in range(n):
         free -= w[i] * h[i]
-    left, work = fill(width, high, w, h, turns, order, style, ENDLESS, sx, sy, after, px, py, way)
+    left, work = fill(width, high, w, h, turns, order, style, int(np.int64(ENDLESS)), sx, sy, after, px, py, way)
     seen[:] = px
     found[1] = left
     if found[0] < 0 or left < found[0]:
         found[0] = left
         best[:] = order
-    warm = heat
     while work < give and found[0] > 0:
         kept[:] = order
         shake(order, seen, state)
-        warm = heat * (cold / heat) ** (min(spent + work, whole) / whole)
-        chance = (draw(state, 1 << 30) + 1) / (1 << 30)
-        limit = found[1] - int(warm * np.log(chance))
+        to_go = 1000 - min(spent + work, whole) * 1000 // whole
+        warm = cold + (heat - cold) * to_go * to_go // 1_000_000
+        limit = found[1] + warm * often(state) // 1000
         left, looks = fill(width, high, w, h, turns, order, style, free + limit, sx, sy, after, px, py, way)
         work += looks + n
         if left > limit:

@@ -9,9 +9,30 @@ from dataclasses import dataclass
 import numpy as np
 
 from nesting.progress import Stop
+from nesting.search import skyline_beam as beam
 from nesting.search import skyline_kernel as kernel
 from nesting.search.arrays import Whole
-from nesting.search.skyline import COLD, HEAT, Job
+from nesting.search.skyline import Job
+
+MOST_SUMS = 200_000
+"""Up to such lengths it is worth knowing which sums of pieces there are."""
+MOST_BYTES = 60_000_000
+"""Memory of a beam."""
+FEW = 60
+"""Up to so many pieces a second slot is beams."""
+HEAT, COLD = 0.1, 0.003
+"""Of annealing, in mean areas of a piece."""
+TASTES = (
+    (4000, 300, 1000),
+    (4000, 100, 300),
+    (4000, 300, 100),
+    (10000, 100, 1000),
+    (10000, 30, 1000),
+    (10000, 10, 100),
+    (1000, 300, 1000),
+    (1000, 1000, 100),
+)
+"""What waste, area laid and a segment of the skyline count in a beam (its T_WASTE, T_LAID, T_SEGMENT)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +56,6 @@ def reachable(lengths: Sequence[int], most: int) -> int:
     return sums.bit_length() - 1
 
 
-MOST_SUMS = 200_000
-
-
 class Run:
     """One errand's search. `places` are those of the best packing met, `order` the order that it ended with."""
 
@@ -58,22 +76,27 @@ class Run:
     def search(self, slot: str, far: int, work: int, slice_work: int, stop: Stop) -> None:
         """Look for packings shorter than `far` while `work` lasts; `slot` chooses how.
 
-        Slots 0 and 1 go on from the order handed on, filling from the roll's start and from its side; the others
-        begin anew with an order by size, at a target halfway to the least length or at that itself.
+        Slot 0 is beams, filling in turn from the roll's start and from its side, and so is slot 3 while the pieces are
+        few. The others anneal: slot 2 mostly goes on from the order handed on, the rest begin with an order by size.
         """
-        across = slot in ("1", "3")
-        order = self.lead if slot in ("0", "1") and self.chance.random() < 0.75 else self._by_size()
-        share = {"2": 0.5, "3": 1.0}.get(slot, 0.0) * self.chance.choice((0.0, 1.0, 1.0))
-        while work > 0 and far > self.least and not stop():
+        n = len(self.w)
+        beams = slot == "0" or (slot == "3" and n <= FEW)
+        across = self.chance.random() < 0.5
+        order = self.lead if slot == "2" and self.chance.random() < 0.75 else self._by_size()
+        share = self.chance.choice((0.0, 0.0, 0.5, 1.0))
+        whole = work
+        while work > whole // 20 and far > self.least and not stop():
             target = max(self.least, far - 1 - int(share * (far - 1 - self.least)))
             target = max(self.least, reachable(self.lengths, target))
-            spent, length, order = self._aim(target, across, order, work, slice_work, stop)
+            if beams:
+                spent, length = self._beam(target, across, min(work, whole // 3), slice_work, stop)
+                across = not across
+            else:
+                spent, length, order = self._aim(target, across, order, work, slice_work, stop)
             work -= spent
             if 0 <= length < far:
                 far = length
-            elif length < 0:
-                break
-            share = share / 2
+            share = share / 2 if share > 0.1 else 0.0
         self.order = order
 
     def _by_size(self) -> list[int]:
@@ -110,8 +133,8 @@ class Run:
                 order,
                 best,
                 1,
-                HEAT * area,
-                COLD * area,
+                int(HEAT * area) + 1,
+                int(COLD * area) + 1,
                 work,
                 spent,
                 give,
@@ -123,6 +146,43 @@ class Run:
                 return spent, self._take(strip, best, across), best.tolist()
         return spent, -1, best.tolist()
 
+    def _beam(self, target: int, across: bool, work: int, slice_work: int, stop: Stop) -> tuple[int, int]:
+        """Search with a beam as broad as `work` allows; return (work spent, length of the packing found or −1)."""
+        sizes = (self.h, self.w) if across else (self.w, self.h)
+        order = sorted(
+            range(len(self.w)),
+            key=lambda i: (-int(self.w[i] * self.h[i]), int(self.w[i]), int(self.h[i]), int(self.turns[i]), i),
+        )
+        n = len(order)
+        breadth = max(4, min(work // (4 * n * n), MOST_BYTES // beam.beam_bytes(n, beam.segments_for(n))))
+        made = beam.make_beam(
+            target if across else self.job.width,
+            self.job.width if across else target,
+            sizes[0][order],
+            sizes[1][order],
+            self.turns[order],
+            breadth,
+            self.chance.choice(TASTES),
+            self.state,
+        )
+        state = 0
+        while state == 0 and not stop():
+            state = beam.advance(made, slice_work)
+        spent = max(work // 8 + 1, int(made.numbers[beam.WORK]))  # few pieces: a beam is soon over, and no better again
+        if state != 1:
+            return spent, -1
+        x, y, way = (np.empty(n, dtype=np.int64) for _ in range(3))
+        beam.trace(made, x, y, way)
+        if across:
+            x, y = y, x
+        places = {i: (int(x[k]), int(y[k]), int(way[k])) for k, i in enumerate(order)}
+        self.places = [places[i] for i in range(n)]
+        return spent, self._length()
+
+    def _length(self) -> int:
+        """Return the length of the packing that is kept."""
+        return max(y + ways[way].length for (_, y, way), ways in zip(self.places, self.job.ways, strict=True))
+
     def _take(self, strip: Strip, order: Whole, across: bool) -> int:
         """Keep the places of a packing that leaves nothing over and return its length."""
         n = len(order)
@@ -133,4 +193,4 @@ class Run:
         if across:
             x, y = y, x
         self.places = [(int(x[i]), int(y[i]), int(way[i])) for i in range(n)]
-        return max(b + ways[way].length for (_, b, way), ways in zip(self.places, self.job.ways, strict=True))
+        return self._length()
