@@ -70,6 +70,8 @@ def decide(
 
     A "no" is asked again `second` way, within what is left of `limit` or twice what the first took.
     """
+    if not all(task.menu):
+        return Verdict(possible=False, spent=0.0)  # a choice without an option
     first = ask(instance, task, level, way=way, seed=seed, limit=limit, stop=stop)
     if first.possible is not False:
         return first
