@@ -37,7 +37,7 @@ HOMES = {
     "numpy": ("nesting/floor/", "nesting/model/", "nesting/search/", "nesting/bounds/"),
     "numba": ("nesting/search/", "nesting/bounds/"),
     "svgwrite": ("nesting/drawing/svg.py",),
-    "ortools": ("nesting/model/", "nesting/bounds/"),
+    "ortools": ("nesting/model/", "nesting/bounds/", "benchmarks/plain_model.py"),
     "ruamel": ("nesting/files/",),
     "pydantic": ("nesting/files/",),
     "pydantic_core": ("nesting/files/",),
