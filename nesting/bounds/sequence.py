@@ -31,6 +31,7 @@ from nesting.domain.material import Material, Pattern, Turning
 from nesting.model.solving import stopping
 from nesting.progress import Stop, never_stop
 from nesting.seams.clusters import directions_of
+from nesting.seams.family import Interval, allowed_seams
 
 MOST_INTERVALS = 200
 """Pieces of all ways together up to which they are placed."""
@@ -52,10 +53,11 @@ class Grid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InOneWay:
-    """What is known of one lay direction of a kind of room; `told`: its pieces can be told from the seams' number."""
+    """What is known of one lay direction of a kind of room; `allowed`: where a seam may run, u of the lay frame."""
 
     facts: Lay
     holes: bool
+    allowed: tuple[Interval, ...]
 
     def breadths(self, seams: int) -> int:
         """Return up to how many pieces across there are with so many seams; 0: not known."""
@@ -108,7 +110,12 @@ def placing_of(job: Job, material: Material, kinds: Sequence[Kind]) -> Placing:
     for kind in kinds:
         room = rooms[kind.room_ids[0]]
         facts = room_facts(job, material, room, directions[room.id], group=0)
-        known = {lay.direction: InOneWay(facts=lay, holes=bool(room.holes)) for lay in facts.lays}
+        known = {
+            lay.direction: InOneWay(
+                facts=lay, holes=bool(room.holes), allowed=allowed_seams(room, material, lay.direction)
+            )
+            for lay in facts.lays
+        }
         found.append((len(kind.room_ids), [known.get(one) for one in distinct_directions(directions[room.id])]))
     return found
 
@@ -232,7 +239,7 @@ class _Sequence:
         if seams == 0:
             self._one_piece(literal, lay.facts)
         elif breadths and lay.facts.core is not None:
-            self._breadths(literal, lay.facts.core, breadths, 0 if lay.holes else seams, phase)
+            self._breadths(literal, lay, lay.facts.core, breadths, phase)
 
     def _one_after_another(self, literal: cp_model.IntVar, facts: Lay) -> None:
         """Require the length that breadths need by themselves, however many there are.
@@ -269,18 +276,40 @@ class _Sequence:
             self.model.add(within + inner <= start + length).only_enforce_if(literal)
 
     def _breadths(
-        self, literal: cp_model.IntVar, core: Core, breadths: int, overlaps: int, phase: cp_model.IntVar | None
+        self, literal: cp_model.IntVar, lay: InOneWay, core: Core, breadths: int, phase: cp_model.IntVar | None
     ) -> None:
-        """Place the breadths' parts of the core, all of its length, their widths together its width at least."""
+        """Place the breadths' parts of the core, all of its length, between seams where they may run.
+
+        A breadth from seam s to seam t is a rough cut on the cutting step, so at least ⌈t⌉ − ⌈s⌉ steps wide, and half
+        the overlap at every seam where the core is the whole floor. Seams beside a core leave some breadth none of it.
+        """
         length = self._along(core.along_nm, whole=core.whole)
-        overlap = self.grid.overlap_nm * overlaps if core.whole else 0
-        total = self._across(core.across_nm + overlap, whole=core.whole)
-        widths = [self.model.new_int_var(0, self.width, "") for _ in range(breadths)]
-        self.model.add(cp_model.LinearExpr.sum(widths) >= total).only_enforce_if(literal)
-        for wider, narrower in pairwise(widths):
-            self.model.add(wider >= narrower)
-        for width in widths:
+        total = self._across(core.across_nm, whole=core.whole)
+        overlap_nm = self.grid.overlap_nm if core.whole and not lay.holes else 0
+        domain = self._seam_places(lay, core, total)
+        places = [self.model.new_constant(0)]
+        places += [self.model.new_int_var_from_domain(domain, "") for _ in range(breadths - 1)]
+        places.append(self.model.new_constant(total))
+        widths = []
+        for number, (begun, ended) in enumerate(pairwise(places)):
+            width = self.model.new_int_var(0, self.width, "")
+            sides = (number > 0) + (number < breadths - 1)
+            more = sides * (overlap_nm // 2) // self.grid.step_nm
+            self.model.add(begun <= ended)
+            self.model.add(width >= ended - begun + more).only_enforce_if(literal)
             self._interval(literal, length, width, phase)
+            widths.append(width)
+        least = self._across(core.across_nm + (breadths - 1) * overlap_nm, whole=core.whole)
+        self.model.add(cp_model.LinearExpr.sum(widths) >= least).only_enforce_if(literal)
+
+    def _seam_places(self, lay: InOneWay, core: Core, total: int) -> cp_model.Domain:
+        """Return where in the core seams may lie, in steps rounded up; beside it counts as at its end."""
+        step = self.grid.step_nm
+        found = []
+        for low, high in lay.allowed:
+            first, last = -(-(low - core.left_nm) // step), -(-(high - core.left_nm) // step)
+            found.append([min(max(0, first), total), min(max(0, last), total)])
+        return cp_model.Domain.from_intervals(found or [[0, total]])
 
     def _along(self, length_nm: int, *, whole: bool) -> int:
         """Return a length along in units: what is cut from goods rounds up to the cutting step."""
