@@ -22,6 +22,7 @@ from nesting.search.placing import place
 from nesting.search.regions import with_reworked
 from nesting.search.rounds import errands_of
 from nesting.search.scheme import Ready, Scheme, make_ready
+from nesting.search.skyline import is_settled, packed_at_once
 from nesting.search.starting import starting_schemes
 
 STARTS = 24
@@ -146,8 +147,9 @@ def _start(run: _Run, start: Solution | Taken | None) -> None:
         run.best = better(Found(start, value_of(ready.instance, start), scheme_of(ready, start)), run.best)
     least = None
     given = scheme_from(ready, start) if isinstance(start, Taken) else None
+    run.best = better(run.best, packed_at_once(ready))
     if is_big(ready):
-        run.best = better(run.best, joined_start(ready, run.stop))
+        run.best = better(run.best, None if is_settled(ready) else joined_start(ready, run.stop))
         run.base = run.best.scheme if run.best else None
     others = () if run.base else starting_schemes(ready)
     for count, scheme in enumerate(chain([given] if given else [], others)):

@@ -138,11 +138,21 @@ def found_of(ready: Ready, scheme: Scheme, job: Job, places: list[tuple[int, int
     return Found(solution, value_of(ready.instance, solution), made)
 
 
-def first_packing(ready: Ready, scheme: Scheme) -> Found | None:
-    """Return a quick packing of the options of `scheme` without anything compiled; None when it is too long.
+def packed_at_once(ready: Ready) -> Found | None:
+    """Return a quick packing without anything compiled; None when more than the packing is open, or it is too long.
 
     Always the widest piece that fits goes on the lowest segment of the skyline, the longest among equals.
     """
+    if not is_settled(ready):
+        return None
+    source = ready.instance.sources[0]
+    scheme = Scheme(
+        options=tuple(usable[0] for usable in ready.usable),
+        sequence=(),
+        lots=tuple(source.lot if choice.lot_group is not None else None for choice in ready.instance.choices),
+        order_lot=source.lot if source.terms is not None and ready.instance.orders_of_one_lot else None,
+        anchored=(False,),
+    )
     job = job_of(ready, scheme.options)
     if job is None:
         return None
