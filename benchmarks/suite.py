@@ -28,11 +28,10 @@ from benchmarks.suite_best import BEST_KINDS, FOLDER, SEED, keep
 from benchmarks.suite_jobs import PATTERNS, chosen, job_names
 from benchmarks.suite_kinds import KINDS
 from benchmarks.suite_run import FIRST, OURS, Question
-from benchmarks.suite_table import markdown
+from benchmarks.suite_table import RESULTS, markdown
 from nesting import __version__
 
 ROOT = Path(__file__).parents[1]
-RESULTS = ROOT / "benchmarks" / "results" / "suite.json"
 SECONDS = {"flat": 10.0, "house": 10.0, "clinic": 30.0, "school": 30.0, "hotel": 60.0, "tower": 60.0}
 """The limit of every kind, unless one is given for all."""
 PATIENCE = 20.0

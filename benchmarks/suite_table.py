@@ -1,10 +1,24 @@
-"""The results of the suite as Markdown: gaps and times, what grows with the rooms, roll saved against the baselines."""
+"""The results of the suite as Markdown: gaps and times, what grows with the rooms, roll saved against the baselines.
+
+    python -m benchmarks.suite_table
+
+puts the table of roll saved from the stored results into the README.
+"""
 
 from __future__ import annotations
 
+import json
+import sys
 from collections.abc import Sequence
 from math import log
+from pathlib import Path
 from typing import Any
+
+ROOT = Path(__file__).parents[1]
+RESULTS = ROOT / "benchmarks" / "results" / "suite.json"
+README = ROOT / "README.md"
+MARKS = ("<!-- roll saved: begin -->\n", "<!-- roll saved: end -->\n")
+"""Around the table in the README."""
 
 Row = dict[str, Any]
 METHODS = ("by hand", "each room", "plain model", "ours")
@@ -118,3 +132,24 @@ def _ordered(row: Row) -> str:
         return str(row.get("said") or "–")
     said = f"; {row['said']}" if row["method"] != "ours" and "likeliest" in row["said"] else ""
     return f"{row['ordered_m']:.2f} ({row['seams']}){said.replace('feasible, ', '')}"
+
+
+def in_readme(text: str, results: dict[str, Any]) -> str:
+    """Return the README with the table of roll saved in the results between its marks."""
+    before, rest = text.split(MARKS[0])
+    _, after = rest.split(MARKS[1])
+    head = results["head"]
+    made = f"Limit {head['limit']}, {head['cores']} cores, seed {head['seed']}, commit {head['commit']}."
+    lines = [*roll_saved(results["rows"]), "", made, ""]
+    return before + MARKS[0] + "\n".join(lines) + MARKS[1] + after
+
+
+def main() -> int:
+    """Put the table into the README."""
+    results = json.loads(RESULTS.read_text(encoding="utf-8"))
+    README.write_text(in_readme(README.read_text(encoding="utf-8"), results), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -13,7 +13,7 @@ from benchmarks.suite import main
 from benchmarks.suite_best import BEST_KINDS, FOLDER, SEED, entry_of, keep, stored, table_of
 from benchmarks.suite_jobs import job_names, suite_job
 from benchmarks.suite_run import Question, answer
-from benchmarks.suite_table import markdown
+from benchmarks.suite_table import README, RESULTS, in_readme, markdown
 from nesting.checker import check_plan
 from nesting.files.plan_file import dump_plan
 from nesting.pipeline import Settings, plan_job
@@ -99,3 +99,11 @@ def test_a_job_that_fails_has_its_row_all_the_same(tmp_path: Path, monkeypatch: 
     )
     assert done.exit_code == 0, done.output
     assert all(row["said"].startswith("failed") for row in json.loads(out.read_text())["rows"])
+
+
+def test_the_readme_has_the_table_of_the_stored_results() -> None:
+    results = json.loads(RESULTS.read_text(encoding="utf-8"))
+    text = README.read_text(encoding="utf-8")
+    assert in_readme(text, results) == text, "run python -m benchmarks.suite_table"
+    assert "python -m benchmarks.suite --baselines" in text
+    assert RESULTS.with_suffix(".md").read_text(encoding="utf-8") == markdown(results["head"], results["rows"])
