@@ -79,8 +79,7 @@ def run(data: dict[str, Any], packer: str, seconds: float) -> dict[str, Any]:
     began = time.monotonic()
     length: int | None = None
     if packer == "rectpack":
-        for length in rectpack_lengths(data["width"], sizes, lambda: time.monotonic() - began >= seconds):
-            pass
+        length = min(rectpack_lengths(data["width"], sizes, lambda: time.monotonic() - began >= seconds), default=None)
     else:
         length = packingsolver_length(data["width"], sizes, seconds)
     return {
