@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from nesting.model.instance import Box, Piece
 
@@ -63,3 +64,29 @@ def shapes_of(piece: Piece) -> tuple[Shape, ...]:
             seen.add(key)
             shapes.append(shape)
     return tuple(shapes)
+
+
+def widths_along(boxes: tuple[Box, ...]) -> tuple[tuple[int, int], ...]:
+    """Return what a piece takes of the goods along them, as (width, length): boxes that touch count as one.
+
+    Cut at every y where a box begins or ends, the piece is a few stretches across at every y; each counts its width
+    over the length between two cuts. Stretches as wide as one of the piece below them go on from it.
+    """
+    going: dict[int, list[int]] = {}
+    found: list[tuple[int, int]] = []
+    ys = sorted({y for box in boxes for y in (box[1], box[3])})
+    for low, high in pairwise(ys):
+        here: list[list[int]] = []
+        for x0, x1 in sorted((box[0], box[2]) for box in boxes if box[1] <= low and box[3] >= high):
+            if here and x0 <= here[-1][1]:
+                here[-1][1] = max(here[-1][1], x1)
+            else:
+                here.append([x0, x1])
+        now: dict[int, list[int]] = {}
+        for x0, x1 in here:
+            old = going.get(x1 - x0)
+            now.setdefault(x1 - x0, []).append((old.pop() if old else 0) + high - low)
+        found += [(width, length) for width, lengths in going.items() for length in lengths]
+        going = now
+    found += [(width, length) for width, lengths in going.items() for length in lengths]
+    return tuple(sorted(found))

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
 
+from nesting.model.duals import dual_functions
 from nesting.model.ground import ground_of, made_width
 from nesting.model.instance import Option
+from nesting.model.shapes import widths_along
 from nesting.search.scheme import Ready
-
-Dual = Callable[[int], int]
-"""f with f(a) + f(b) ≤ f(a + b): widths that lie side by side within W weigh at most f(W) together."""
-
 
 MOST_PRICINGS = 12
 
@@ -42,30 +39,6 @@ class Pricing:
         return Fraction(sum(min(options.values()) for options in self.prices) - self.hand, self.scale)
 
 
-def dual_functions(width: int, widths: list[int]) -> Iterator[Dual]:
-    """Yield functions for goods `width` wide and pieces of the given widths.
-
-    The area itself; f0 with its threshold at each width up to half (Lueker 1983); u_k of Fekete and Schepers (2001);
-    and the rounding function of Carlier, Clautiaux and Moukrim (2007).
-    """
-    yield lambda w: w
-    thresholds = sorted(
-        {w for w in widths if 2 * w <= width} | {width - w for w in widths if width < 2 * w < 2 * width}
-    )
-    for t in thresholds[:: max(1, len(thresholds) // 40)]:
-        yield lambda w, t=t: width if w > width - t else w if w >= t else 0  # type: ignore[misc]
-    if any(2 * w > width for w in widths):
-        yield lambda w: int(2 * w > width)
-    for k in range(1, 6):
-        yield lambda w, k=k: (  # type: ignore[misc]
-            w * k if (k + 1) * w % width == 0 else (k + 1) * w // width * width
-        )
-    for t in thresholds[:: max(1, len(thresholds) // 20)]:
-        yield lambda w, t=t: (  # type: ignore[misc]
-            2 * (width // t - (width - w) // t) if 2 * w > width else width // t if 2 * w == width else 2 * (w // t)
-        )
-
-
 def pricings(ready: Ready) -> list[Pricing]:
     """Return the pricings of all functions for the widest goods; one that counts no goods if none can be ordered."""
     instance = ready.instance
@@ -83,8 +56,10 @@ def pricings(ready: Ready) -> list[Pricing]:
     # A piece that may lie a quarter turned counts whichever of its ways weighs less.
     boxes = [[_boxes_of(ready, c, o) for o in usable] for c, usable in enumerate(ready.usable)]
     widths = sorted({w for options in boxes for pieces in options for ways in pieces for way in ways for w, _ in way})
+    # The boxes that make up wider stretches set thresholds, too.
+    parts = {x1 - x0 for choice in ready.shapes for o in choice for ways in o for s in ways for x0, _, x1, _ in s.boxes}
     found = [bare]
-    for f in dual_functions(width, [w for w in widths if w <= width]):
+    for f in dual_functions(width, [w for w in sorted(parts.union(widths)) if w <= width]):
         rates = [
             Fraction((roll + run) * made_width(source) + money * source.cost_per_unit, f(ground.width))
             for source, ground in zip(instance.sources, grounds, strict=True)
@@ -117,12 +92,9 @@ def _pricing(ready: Ready, sides: list[dict[int, int]], weights: list[list[int]]
     return Pricing(prices, top * hand, top * sum(min(options) for options in weights), scale)
 
 
-def _boxes_of(ready: Ready, choice: int, option: int) -> list[list[list[tuple[int, int]]]]:
-    """Return per piece of an option, per way it may lie, its boxes as (width, length)."""
-    return [
-        [[(x1 - x0, y1 - y0) for x0, y0, x1, y1 in shape.boxes] for shape in ways]
-        for ways in ready.shapes[choice][option]
-    ]
+def _boxes_of(ready: Ready, choice: int, option: int) -> list[list[tuple[tuple[int, int], ...]]]:
+    """Return per piece of an option, per way it may lie, the widths that it takes and over what lengths."""
+    return [[widths_along(shape.boxes) for shape in ways] for ways in ready.shapes[choice][option]]
 
 
 def _side(weights: tuple[int, ...], option: Option) -> int:
