@@ -182,7 +182,7 @@ def _searched(
                 solution=before if kept and before is not None else solution,
                 candidates=candidates,
                 consents=consents,
-                since=None if earlier is None or taken is None else since_earlier(earlier, taken, before, kept),
+                since=None if taken is None else since_earlier(built, taken, before, kept),
             )
     return None
 

@@ -12,6 +12,7 @@ from nesting.domain.layout import Cut, RoomLayout
 from nesting.domain.plan import CutSource, MaterialPlan, Notice, Placement, SourceKind
 from nesting.model.building import Built, BuiltOption, Part
 from nesting.model.instance import Solution, Spot
+from nesting.model.valuing import value_of
 from nesting.seams.earlier import cuts_by_owner, is_laid_as
 from nesting.search.earlier import Taken
 from nesting.units import format_length
@@ -180,15 +181,27 @@ class Since:
         return f": {', '.join(found)}" if found else ""
 
 
-def since_earlier(plan: MaterialPlan, taken: Taken, before: Solution | None, kept: bool) -> Since:
-    """Return what became of the earlier `plan`, of which so much was taken over."""
+def since_earlier(built: Built, taken: Taken, before: Solution | None, kept: bool) -> Since:
+    """Return what became of an earlier plan, of which so much was taken over; what it would order for today's job."""
+    roll, seams = Fraction(0), 0
+    if before is not None:
+        ordered = value_of(built.instance, before).ordered
+        roll = sum(
+            (
+                length * built.instance.unit_nm * item.width_nm
+                for length, item in zip(ordered, built.sources, strict=True)
+            ),
+            roll,
+        )
+        pairs = zip(built.instance.choices, before.options, strict=True)
+        seams = sum(choice.options[option].seams for choice, option in pairs)
     return Since(
         kept=kept,
         whole=before is not None,
         taken=sum(option is not None for option in taken.options),
         choices=len(taken.options),
-        roll_nm2=plan.measures.roll_nm2,
-        seams=_seams_of(plan),
+        roll_nm2=int(roll),
+        seams=seams,
     )
 
 
