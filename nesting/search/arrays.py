@@ -8,11 +8,13 @@ in `state`, row for row beside `flat`. Few arrays of one type compile fast and a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from nesting.model.ground import ground_of, made_width, may_anchor
+from nesting.model.instance import Source
 from nesting.model.objective import side_cost
 from nesting.search.scheme import Ready
 
@@ -26,7 +28,8 @@ FACT_ROWS = 8
 WORD = 60
 """Sources whose bars go into one number."""
 
-# facts: the pattern, the cap on seams, and where tables begin and end; sources come right after the choices
+# facts: the pattern, the cap on seams, and where tables begin and end (sources come right after the choices); whether
+# there are pieces of several boxes, the least width and length of the others
 (
     F_ALONG,
     F_DROP,
@@ -46,7 +49,10 @@ WORD = 60
     F_ARROW_GROUPS,
     F_ARROW_GROUP_COUNT,
     F_WORDS,
-) = range(18)
+    F_SHAPED,
+    F_LEAST_WIDTH,
+    F_LEAST_LENGTH,
+) = range(21)
 # choices: usable options, mates in their lot, choices that share a phase group, as first row of a list and count
 C_USABLE, C_USABLES, C_ARROW_GROUP, C_LOT_GROUP, C_LOT_MATES, C_LOT_MATE_COUNT, C_MATES, C_MATE_COUNT, C_FIRST = range(
     9
@@ -93,7 +99,8 @@ X0, Y0, X1, Y1 = range(4)
     S_PRICE_PER,
     S_GROUND,
     S_NUMBER,
-) = range(19)
+    S_KIND,
+) = range(20)
 # grounds, the free one and after it the anchored one
 G_WIDTH, G_LOW, G_HIGH, G_SIGMA_X, G_SIGMA_Y, G_ACROSS, G_LOOSE = range(7)
 # levels: weights of roll ordered, roll used, money
@@ -108,12 +115,17 @@ def flat_of(ready: Ready) -> Whole:
     return _Writer(ready).array()
 
 
+def _alike(a: Source, b: Source) -> bool:
+    """Tell whether two sources are the same but for their names."""
+    return replace(a, id="") == replace(b, id="")
+
+
 class _Writer:
     """Writes the rows of one instance, those that others point at first."""
 
     def __init__(self, ready: Ready) -> None:
         self.ready = ready
-        self.columns = max(20, O_SIDES + len(ready.instance.weights.levels))
+        self.columns = max(21, O_SIDES + len(ready.instance.weights.levels))
         choices = len(ready.instance.choices)
         self.rows: list[Sequence[int]] = [()] * (FACT_ROWS + choices)
         self.arrows: dict[int, int] = {}
@@ -131,7 +143,7 @@ class _Writer:
         of_group = [[c for c in choices if group in self._used(c)] for group in self.groups]
         lists = [self._list(FACT_ROWS + c for c in members) for members in of_group]
         self.group_rows = self._rows([(first, len(of)) for first, of in zip(lists, of_group, strict=True)])
-        facts = [0] * 20
+        facts = [0] * 21
         for number in choices:
             self._choice(number, of_group)
         along, drop = (lattice.along, lattice.drop) if lattice else (1, 0)
@@ -150,6 +162,11 @@ class _Writer:
         facts[F_ORDER_LOT_COUNT] = len(ready.order_lots)
         arrow_groups = sorted({c.arrow_group for c in instance.choices if c.arrow_group is not None})
         facts[F_ARROW_GROUPS], facts[F_ARROW_GROUP_COUNT] = self._list(arrow_groups), len(arrow_groups)
+        ways = [way for by_option in ready.shapes for pieces in by_option for ways in pieces for way in ways]
+        plain = [way for way in ways if len(way.boxes) == 1]
+        facts[F_SHAPED] = int(len(plain) < len(ways))
+        facts[F_LEAST_WIDTH] = min((way.width for way in plain), default=-NONE)
+        facts[F_LEAST_LENGTH] = min((way.length for way in plain), default=-NONE)
         facts[F_WORDS] = len(instance.sources) // WORD + 1
         rows[0] = facts
         flat = np.zeros((len(rows), self.columns), dtype=np.int64)
@@ -182,7 +199,8 @@ class _Writer:
         for index, row in enumerate(sources):
             grounds = [ground_of(instance, index, anchored) for anchored in (False, True)]
             written = self._rows([(g.width, g.low, g.high, *g.sigma, g.across or 0, int(g.loose)) for g in grounds])
-            self.rows[row] = (*self._source(index), written[0], index)
+            kind = instance.sources.index(next(s for s in instance.sources if _alike(s, instance.sources[index])))
+            self.rows[row] = (*self._source(index), written[0], index, kind)
         return sources[0]
 
     def _source(self, index: int) -> tuple[int, ...]:

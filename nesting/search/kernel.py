@@ -12,9 +12,12 @@ from nesting.search.arrays import (
     F_ALONG,
     F_DROP,
     F_LATTICE,
+    F_LEAST_LENGTH,
+    F_LEAST_WIDTH,
     F_PERIOD,
     F_RANKED,
     F_RANKED_END,
+    F_SHAPED,
     F_SOURCES,
     F_SOURCES_END,
     G_ACROSS,
@@ -44,6 +47,7 @@ from nesting.search.arrays import (
     P_X,
     P_Y,
     S_GROUND,
+    S_KIND,
     S_LOT,
     S_MADE,
     S_MINIMUM,
@@ -78,9 +82,12 @@ from nesting.search.state import (
     AT_Y,
     B_FAR,
     B_GROUP,
+    B_HOLE_COUNT,
+    B_HOLES,
     B_LOG,
     B_PIECE,
     B_ROOM,
+    B_TOP,
     D_BARS,
     D_LOT,
     D_OPTION,
@@ -100,10 +107,13 @@ from nesting.search.state import (
     M_CLASH,
     M_LOOKS,
     M_ORDER_LOT,
+    M_TOP,
     N_ANCHORED,
     N_BASE,
     N_BOXES,
     N_FAR,
+    N_HOLE_COUNT,
+    N_HOLES,
     TRIAL,
     desk_of,
     solution_from,
@@ -141,7 +151,7 @@ def lowest(
     residue: int,
     rooms: int,
 ) -> tuple[int, int]:
-    """Return the lowest, then leftmost free (y, x) of a way; y > `top` when there is none.
+    """Return the lowest, then leftmost free (y, x) of a way of several boxes; y > `top` when there is none.
 
     x ≡ `first` modulo `step` up to `high` (with `rooms`: any good x, `step` being the repeat), y ≡ `residue` modulo
     `modulus`. Where nothing is free at y, the next y to try is where the first of the boxes met there ends.
@@ -179,18 +189,16 @@ def lowest(
                 left = laid[hit, L_LEFT]
                 if right <= x or left >= x + width:
                     continue
-                to = right
-                if boxes > 1:
-                    to = x
-                    looks += boxes
-                    for b in range(box, box + boxes):
-                        if (
-                            laid[hit, L_LOW] < y + flat[b, Y1]
-                            and y + flat[b, Y0] < laid[hit, L_TOP]
-                            and left < x + flat[b, X1]
-                            and x + flat[b, X0] < right
-                        ):
-                            to = max(to, right - flat[b, X0])
+                to = x
+                looks += boxes
+                for b in range(box, box + boxes):
+                    if (
+                        laid[hit, L_LOW] < y + flat[b, Y1]
+                        and y + flat[b, Y0] < laid[hit, L_TOP]
+                        and left < x + flat[b, X1]
+                        and x + flat[b, X0] < right
+                    ):
+                        to = max(to, right - flat[b, X0])
                 if to > x:
                     moved = True
                     x = to
@@ -205,18 +213,116 @@ def lowest(
         after = -NONE
         for k in range(base, met):
             hit = laid[k, L_HIT]
-            if boxes == 1:
-                after = min(after, laid[hit, L_TOP])
-            else:
-                for b in range(box, box + boxes):
-                    ends = laid[hit, L_TOP] - flat[b, Y0]
-                    if ends > y and laid[hit, L_LOW] < y + flat[b, Y1]:
-                        after = min(after, ends)
+            for b in range(box, box + boxes):
+                ends = laid[hit, L_TOP] - flat[b, Y0]
+                if ends > y and laid[hit, L_LOW] < y + flat[b, Y1]:
+                    after = min(after, ends)
         y = after
         if modulus > 1:
             y += (residue - after) % modulus
     state[0, M_LOOKS] += looks
     return y, x
+
+
+@inner
+def lowest_in_holes(
+    laid: Whole,
+    state: Whole,
+    line: Whole,
+    source: int,
+    width: int,
+    length: int,
+    floor: int,
+    top: int,
+    first: int,
+    high: int,
+    step: int,
+    modulus: int,
+    residue: int,
+    rooms: int,
+) -> tuple[int, int]:
+    """Return what `lowest` returns for a rectangle: wherever it is free, it lies in one of the largest holes."""
+    best_y, best_x = top + 1, first
+    start, count = state[source, N_HOLES], state[source, N_HOLE_COUNT]
+    for hole in range(start, start + count):
+        y, x = max(floor, laid[hole, Y0]), max(first, laid[hole, X0])
+        if y > best_y or y + length > laid[hole, Y1] or x + width > laid[hole, X1]:
+            continue
+        if modulus > 1:
+            y += (residue - y) % modulus
+        if rooms:
+            x = next_good(line, x, high, rooms, step)
+        elif step > 1:
+            x += (first - x) % step
+        if y > top or y + length > laid[hole, Y1] or x > high or x + width > laid[hole, X1]:
+            continue
+        if y < best_y or (y == best_y and x < best_x):
+            best_y, best_x = y, x
+    state[0, M_LOOKS] += count + 6
+    return best_y, best_x
+
+
+@inner
+def cut_holes(flat: Whole, laid: Whole, state: Whole, source: int, left: int, low: int, right: int, high: int) -> None:
+    """Take a box out of the largest holes of a source: the new list goes on top of the old one, which stays.
+
+    Each hole that the box meets leaves up to four parts; those too small for any rectangle, or inside another hole,
+    are dropped (the maximal rectangles of Jylänki, A Thousand Ways to Pack the Bin, 2010).
+    """
+    start, count, begin = state[source, N_HOLES], state[source, N_HOLE_COUNT], state[0, M_TOP]
+    if begin + 5 * count > len(laid):
+        state[0, M_CLASH] = 1  # no room left to note them: whatever is tried is not taken
+        return
+    kept = begin
+    for hole in range(start, start + count):
+        if laid[hole, X1] <= left or laid[hole, X0] >= right or laid[hole, Y1] <= low or laid[hole, Y0] >= high:
+            for k in range(4):
+                laid[kept, k] = laid[hole, k]
+            kept += 1
+    made = kept
+    for hole in range(start, start + count):
+        x0, y0, x1, y1 = laid[hole, X0], laid[hole, Y0], laid[hole, X1], laid[hole, Y1]
+        if x1 <= left or x0 >= right or y1 <= low or y0 >= high:
+            continue
+        for side in range(4):
+            a, b, c, d = x0, y0, x1, y1
+            if side == 0:
+                c = left
+            elif side == 1:
+                a = right
+            elif side == 2:
+                d = low
+            else:
+                b = high
+            if c - a >= flat[0, F_LEAST_WIDTH] and d - b >= flat[0, F_LEAST_LENGTH]:
+                laid[made, X0], laid[made, Y0], laid[made, X1], laid[made, Y1] = a, b, c, d
+                made += 1
+    end = kept
+    for new in range(kept, made):
+        inside = False
+        other = begin
+        while other < made and not inside:
+            if other == end:
+                other = new + 1  # what was left between is dropped or has moved down
+                if other >= made:
+                    break
+            if (
+                laid[other, X0] <= laid[new, X0]
+                and laid[other, Y0] <= laid[new, Y0]
+                and laid[new, X1] <= laid[other, X1]
+                and laid[new, Y1] <= laid[other, Y1]
+            ):
+                same = laid[other, X0] == laid[new, X0] and laid[other, Y0] == laid[new, Y0]
+                same = same and laid[other, X1] == laid[new, X1] and laid[other, Y1] == laid[new, Y1]
+                inside = other < new or not same
+            other += 1
+        if not inside:
+            for k in range(4):
+                laid[end, k] = laid[new, k]
+            end += 1
+    state[0, M_LOOKS] += count + (made - kept) * (end - begin)
+    state[source, N_HOLES], state[source, N_HOLE_COUNT] = begin, end - begin
+    state[0, M_TOP] = end
 
 
 @inner
@@ -287,9 +393,14 @@ def best_spot(
             residue += drop
         if start > high:
             break
-        y, x = lowest(
-            flat, laid, state, line, source, way, floor, top, start, high, step, modulus, residue % modulus, rooms
-        )
+        rest = residue % modulus
+        if flat[way, W_BOXES] == 1:
+            width, length = flat[way, W_WIDTH], flat[way, W_LENGTH]
+            y, x = lowest_in_holes(
+                laid, state, line, source, width, length, floor, top, start, high, step, modulus, rest, rooms
+            )
+        else:
+            y, x = lowest(flat, laid, state, line, source, way, floor, top, start, high, step, modulus, rest, rooms)
         if y <= top and (best_y == NONE or y < best_y or x < best_x):
             best_y, best_x = y, x
             top = y
@@ -386,11 +497,19 @@ def lay(flat: Whole, laid: Whole, state: Whole, line: Whole, piece: int, place: 
     if state[piece, HELD] >= 0:
         first, count = state[piece, HELD], 1
     best_source, best_cost, best_y, best_x, best_way = -1, 0, 0, 0, 0
+    unused = -1
     for rank in range(flat[0, F_RANKED], flat[0, F_RANKED_END]):
+        if best_source >= 0 and best_cost == 0:
+            break
         source = flat[rank, ITEM]
+        kind = 2 * flat[source, S_KIND] + state[source, N_ANCHORED + TRIAL]
+        if state[source, N_FAR] == 0 and kind == unused:
+            continue  # like one that was looked at before it
         floor = least_y(flat, state, piece, source)
         if floor == NONE:
             continue
+        if state[source, N_FAR] == 0:
+            unused = kind
         for way in range(first, first + count):
             length = flat[way, W_LENGTH]
             # A source tried later only wins by costing less, which it cannot where even its floor costs as much.
@@ -430,18 +549,21 @@ def put(
     if group >= 0 and state[group, H_LAID] == 0:
         open_group(flat, state, group)
     line[place, B_FAR] = state[source, N_FAR]
+    line[place, B_HOLES], line[place, B_HOLE_COUNT] = state[source, N_HOLES], state[source, N_HOLE_COUNT]
+    line[place, B_TOP] = state[0, M_TOP]
     base = state[source, N_BASE]
     end = base + state[source, N_BOXES]
     for box in range(flat[way, W_BOX], flat[way, W_BOX] + flat[way, W_BOXES]):
-        low = y + flat[box, Y0]
-        at = end
-        while at > base and laid[at - 1, L_LOW] > low:
-            for k in range(4):
-                laid[at, k] = laid[at - 1, k]
-            at -= 1
-        laid[at, L_LOW], laid[at, L_TOP] = low, y + flat[box, Y1]
-        laid[at, L_LEFT], laid[at, L_RIGHT] = x + flat[box, X0], x + flat[box, X1]
-        end += 1
+        left, low, right, high = x + flat[box, X0], y + flat[box, Y0], x + flat[box, X1], y + flat[box, Y1]
+        cut_holes(flat, laid, state, source, left, low, right, high)
+        if flat[0, F_SHAPED]:
+            at = end
+            while at > base and laid[at - 1, L_LOW] > low:
+                for k in range(4):
+                    laid[at, k] = laid[at - 1, k]
+                at -= 1
+            laid[at, L_LOW], laid[at, L_TOP], laid[at, L_LEFT], laid[at, L_RIGHT] = low, high, left, right
+            end += 1
     state[source, N_BOXES] = end - base
     state[source, N_FAR] = max(state[source, N_FAR], y + flat[way, W_LENGTH])
     if group < 0:
@@ -489,8 +611,10 @@ def take(flat: Whole, laid: Whole, state: Whole, line: Whole, place: int) -> Non
     state[piece, AT_SOURCE] = -1
     if source < 0:
         return
+    state[source, N_HOLES], state[source, N_HOLE_COUNT] = line[place, B_HOLES], line[place, B_HOLE_COUNT]
+    state[0, M_TOP] = line[place, B_TOP]
     end = state[source, N_BASE] + state[source, N_BOXES]
-    for box in range(flat[way, W_BOX], flat[way, W_BOX] + flat[way, W_BOXES]):
+    for box in range(flat[way, W_BOX], flat[way, W_BOX] + flat[way, W_BOXES] * flat[0, F_SHAPED]):
         at = end - 1
         while laid[at, L_LOW] != y + flat[box, Y0] or laid[at, L_LEFT] != x + flat[box, X0]:
             at -= 1

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from nesting.model.anchoring import let_go
-from nesting.model.instance import Solution, Spot
+from nesting.model.instance import Box, Solution, Source, Spot
 from nesting.search.arrays import (
     C_FIRST,
     F_SOURCES,
@@ -54,22 +54,28 @@ NOW, TRIAL, BEST = range(3)
 ) = range(16)
 # choices: option and lot of the three schemes, a mark; bars of the scheme held and of the best, a bit a source
 D_OPTION, D_LOT, D_MARK, D_BARS = 0, 3, 6, 7
-# sources: boxes on it, where the last piece ends, whether it is anchored in the three schemes, first row in `laid`
-N_BOXES, N_FAR, N_ANCHORED, N_BASE = 0, 1, 2, 5
+# sources: boxes on it, where the last piece ends, whether it is anchored in the three schemes, first row in `laid`;
+# first row and number of its largest holes in `laid`
+N_BOXES, N_FAR, N_ANCHORED, N_BASE, N_HOLES, N_HOLE_COUNT = 0, 1, 2, 5, 6, 7
 # pieces: spot; the only way in which it may lie (-1: any); spot and way held in the best
 AT_SOURCE, AT_X, AT_Y, AT_WAY, HELD, BEST_SPOT, BEST_HELD = 0, 1, 2, 3, 4, 5, 9
 # phase groups as their pieces are laid: how many are, φ, whether the options place φ, the first source used, whether
 # there are more, whether one of them is loose
 H_LAID, H_X, H_Y, H_BOUND, H_HOME, H_MANY, H_LOOSE = range(7)
-# boxes on a source, in rising order of L_LOW; L_HIT is scratch
+# boxes on a source, in rising order of L_LOW; L_HIT is scratch. The largest holes come after them, columns as in
+# `flat`, each list on top of those before it
 L_LOW, L_TOP, L_LEFT, L_RIGHT, L_HIT = range(5)
 # places: pieces of the three schemes; spots of the scheme held and of the trial; the log: piece, how far its source
-# was used and how its group stood before; scratch
+# was used, how its group stood and which its holes were before; scratch
 B_PIECE, B_SPOT, B_TRIAL_SPOT, B_LOG, B_FAR, B_GROUP, B_PART, B_ROOM = 0, 3, 7, 11, 12, 13, 20, 21
-B_COLUMNS = 24
+B_HOLES, B_HOLE_COUNT, B_TOP = 24, 25, 26
+B_COLUMNS = 27
 
-# the first row of `state`, lot of all orders in the three schemes
-M_ORDER_LOT = 16
+# the first row of `state`, lot of all orders in the three schemes; the first row of `laid` that is free for holes
+M_ORDER_LOT, M_TOP = 16, 19
+
+MOST_HOLES = 400_000
+"""Rows for holes at most, however many pieces there are."""
 
 
 class Desk(NamedTuple):
@@ -87,7 +93,8 @@ def desk_of(ready: Ready, flat: Whole, scheme: Scheme, seed: int = 0) -> Desk:
     pieces, boxes = _most(ready)
     sources = ready.instance.sources
     room = boxes + max(len(source.blocked) for source in sources) + 1
-    laid = np.zeros((room * len(sources), 5), dtype=np.int64)
+    holes = min(MOST_HOLES, (boxes + len(sources) + 8) * (24 + 2 * room))
+    laid = np.zeros((room * len(sources) + holes, 5), dtype=np.int64)
     line = np.zeros((pieces + 2, B_COLUMNS), dtype=np.int64)
     words = int(facts[F_WORDS])
     state = np.zeros((len(flat), max(20, D_BARS + 2 * words)), dtype=np.int64)
@@ -98,6 +105,11 @@ def desk_of(ready: Ready, flat: Whole, scheme: Scheme, seed: int = 0) -> Desk:
         flaws = sorted((y0, y1, x0, x1) for x0, y0, x1, y1 in source.blocked)
         for place, flaw in enumerate(flaws):
             laid[base + place, :4] = flaw
+        free = _holes(source)
+        top = int(state[0, M_TOP]) or room * len(sources)
+        laid[top : top + len(free), :4] = free
+        row[N_HOLES], row[N_HOLE_COUNT] = top, len(free)
+        state[0, M_TOP] = top + len(free)
     for number, (taken, lot) in enumerate(zip(scheme.options, scheme.lots, strict=True)):
         choice = FACT_ROWS + number
         option = flat[choice, C_FIRST] + taken
@@ -121,6 +133,29 @@ def desk_of(ready: Ready, flat: Whole, scheme: Scheme, seed: int = 0) -> Desk:
     for place, (number, index) in enumerate(scheme.sequence):
         line[place, B_PIECE : B_PIECE + 3] = _piece_row(flat, scheme, number, index)
     return Desk(flat, laid, state, line)
+
+
+def _holes(source: Source) -> list[Box]:
+    """Return the largest rectangles free of flaws on a source."""
+    holes: list[Box] = [(0, 0, source.width, source.length)]
+    for left, low, right, high in source.blocked:
+        parts = []
+        for x0, y0, x1, y1 in holes:
+            if x1 <= left or x0 >= right or y1 <= low or y0 >= high:
+                parts.append((x0, y0, x1, y1))
+            else:
+                parts += [(x0, y0, left, y1), (right, y0, x1, y1), (x0, y0, x1, low), (x0, high, x1, y1)]
+        holes = _largest({part for part in parts if part[0] < part[2] and part[1] < part[3]})
+    return holes
+
+
+def _largest(boxes: set[Box]) -> list[Box]:
+    """Return the boxes that lie in no other."""
+    return [
+        a
+        for a in sorted(boxes)
+        if not any(a != b and b[0] <= a[0] and b[1] <= a[1] and a[2] <= b[2] and a[3] <= b[3] for b in boxes)
+    ]
 
 
 def _most(ready: Ready) -> tuple[int, int]:
