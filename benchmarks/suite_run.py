@@ -126,7 +126,7 @@ def figures(plan: Plan) -> dict[str, Any]:
         "gap_ordered": _gap(levels["roll"]),
         "gap_used": _gap(levels["used"]),
         "area_below": round(1 - area.value / max(1, part.measures.roll_nm2), 4),
-        "active": "search" if first.certificate is None else first.certificate.kind,
+        "active": first.cut or ("search" if first.certificate is None else first.certificate.kind),
         "considered_m": round(part.bound_considered / width / 1e9, 3),
         "proved": first.proved,
         "stop": part.stop,
