@@ -22,6 +22,7 @@ from nesting.bounds.lots import Lot
 from nesting.bounds.mixing import Goods, best_values
 from nesting.bounds.widths import SCALE, capacity, families
 from nesting.domain.material import Material
+from nesting.model.solving import stopping
 from nesting.progress import Stop
 
 Whole = NDArray[np.int64]
@@ -216,13 +217,14 @@ class ChoosingModel:
                 found[source, number] = least_by_count(kind.lays_from(source)[number], value, most)
         return [found[source, number][seams] for source, number, seams, _ in ways]
 
-    def solved(self, *, deterministic_time: float, seed: int) -> tuple[int, list[list[int]], int] | None:
+    def solved(self, *, deterministic_time: float, seed: int, stop: Stop) -> tuple[int, list[list[int]], int] | None:
         """Return the bound so far, the choice that attains most of it, and that choice's own value; None if none."""
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         solver.parameters.max_deterministic_time = deterministic_time
-        status = solver.solve(self.model)
+        with stopping(solver, stop):
+            status = solver.solve(self.model)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None
         bound = -int(-(solver.best_objective_bound - 1e-6) // 1)
@@ -267,7 +269,9 @@ class ChoosingModel:
             self.add(value)
         best = 0
         for _ in range(rounds):
-            found = None if stop() else self.solved(deterministic_time=deterministic_time / rounds, seed=seed)
+            found = (
+                None if stop() else self.solved(deterministic_time=deterministic_time / rounds, seed=seed, stop=stop)
+            )
             if found is None:
                 break
             bound, choice, goal = found

@@ -7,6 +7,7 @@ disk where that can be written, and holds as long as neither the function's modu
 from __future__ import annotations
 
 import inspect
+import threading
 from collections.abc import Callable
 from hashlib import sha256
 from typing import Any, ParamSpec, TypeVar, cast
@@ -40,19 +41,24 @@ def inner(function: Callable[_P, _R]) -> Callable[_P, _R]:
     return cast(Callable[_P, _R], _stamped(made))
 
 
+_one_at_a_time = threading.RLock()
+"""Threads that search side by side wait for one another instead of compiling the same twice."""
+
+
 def make_ready(function: Callable[..., object]) -> None:
     """Compile a function and all those that it calls, each once, for the types that it is annotated with.
 
     Left to itself numba compiles a function again for every constant that is handed to it.
     """
     made: Any = function
-    if made.signatures:
-        return
-    for called in _called(made):
-        make_ready(called)
-    names = inspect.get_annotations(made.py_func)
-    made.compile(tuple(_TYPES[kind] for name, kind in names.items() if name != "return"))
-    made.disable_compile()
+    with _one_at_a_time:
+        if made.signatures:
+            return
+        for called in _called(made):
+            make_ready(called)
+        names = inspect.get_annotations(made.py_func)
+        made.compile(tuple(_TYPES[kind] for name, kind in names.items() if name != "return"))
+        made.disable_compile()
 
 
 def _called(made: Any) -> list[Any]:
