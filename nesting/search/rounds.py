@@ -58,11 +58,11 @@ def is_small(view: View, menu: tuple[tuple[int, ...], ...]) -> bool:
 
 def _changes(view: View) -> Iterator[Errand]:
     """Yield the errands that change and improve what is best."""
+    if is_settled(view.ready):
+        return  # only the packing is open, which has errands of its own
     small = is_small(view, whole_menu(view.ready, view.prices, view.best))
     if view.proved and view.number == 0 and small:
         return
-    if is_settled(view.ready):
-        return  # only the packing is open, which has errands of its own
     if view.ready.instance.bench_cuts:
         yield Errand(kind=Kind.IMPROVE, seed=view.seed_of(1), effort=50)
     else:
