@@ -14,6 +14,7 @@ from typing import Any, ParamSpec, TypeVar, cast
 
 import numba
 
+from nesting.progress import Stop, never_stop
 from nesting.search import arrays, state
 
 _P = ParamSpec("_P")
@@ -45,20 +46,22 @@ _one_at_a_time = threading.RLock()
 """Threads that search side by side wait for one another instead of compiling the same twice."""
 
 
-def make_ready(function: Callable[..., object]) -> None:
+def make_ready(function: Callable[..., object], stop: Stop = never_stop) -> bool:
     """Compile a function and all those that it calls, each once, for the types that it is annotated with.
 
-    Left to itself numba compiles a function again for every constant that is handed to it.
+    Left to itself numba compiles a function again for every constant that is handed to it. `stop` is asked from one
+    function to the next; False: it was stopped, and the function must not be called.
     """
     made: Any = function
     with _one_at_a_time:
         if made.signatures:
-            return
-        for called in _called(made):
-            make_ready(called)
+            return True
+        if not all(make_ready(called, stop) for called in _called(made)) or stop():
+            return False
         names = inspect.get_annotations(made.py_func)
         made.compile(tuple(_TYPES[kind] for name, kind in names.items() if name != "return"))
         made.disable_compile()
+    return True
 
 
 def _called(made: Any) -> list[Any]:

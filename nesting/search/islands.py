@@ -52,7 +52,8 @@ def annealed(ready: Ready, scheme: Scheme, seed: int, looks: int, heat: Heat, st
     real[E_HEAT], real[E_COLD] = heat.start * goods / 1e6, heat.end * goods / 1e6
     moves = _moves(ready)
     desk.state[MOVE_ROW, : len(moves)] = moves
-    make_ready(anneal)
+    if not make_ready(anneal, stop):
+        return Annealed(found=None, scheme=scheme, steps=0)
     while desk.state[0, M_LOOKS] < looks and not stop():
         anneal(*desk, real, looks, min(looks, int(desk.state[0, M_LOOKS]) + SLICE))
     return Annealed(
