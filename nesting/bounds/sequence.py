@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import ceil, gcd
+from math import gcd
 
 from ortools.sat.python import cp_model
 
@@ -36,6 +36,9 @@ from nesting.seams.family import Interval, allowed_seams
 MOST_INTERVALS = 200
 """Pieces of all ways together up to which they are placed."""
 
+
+MOST_TARGETS = 64
+"""Targets told apart between what is known and what a plan attains."""
 
 MOST_EXTRA = 2
 """Ways of a lay direction whose pieces are placed; with more seams only their weight counts."""
@@ -187,26 +190,66 @@ class _Sequence:
         )
 
     def bound(self, known: int, enough: int, *, deterministic_time: float, seed: int, stop: Stop) -> int:
-        """Return the bound on the goal."""
+        """Return the bound on the goal: for rising targets it is asked whether one may be reached at all.
+
+        That is easier to refute than a minimum is to find. The jumps grow while they are refuted.
+        """
+        goal = self._whole(enough)
+        unit = self._unit_of_goal()
+        best, attained, jump = -(-known // unit) * unit, enough, 0
+        wide = max(unit, (enough - known) // MOST_TARGETS // unit * unit)
+        left = deterministic_time
+        while best < attained and left > deterministic_time / 50 and not stop():
+            target = min(best + jump * wide, attained - unit)
+            limit = left / 2 if jump or left < deterministic_time else left * 2 / 3
+            status, value, spent = self._asked(goal, target, limit, seed, stop)
+            left -= spent
+            if status == cp_model.INFEASIBLE:
+                best, jump = target + unit, 2 * jump + 1
+            elif status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+                attained, jump = value, 0
+            elif jump:
+                jump = 0
+            else:
+                break
+        return min(best, enough)
+
+    def _whole(self, enough: int) -> cp_model.IntVar:
+        """Complete the model; return its goal as a variable."""
         model, terms = self.model, self.choosing.terms
         model.add_cumulative(self.intervals, self.widths, self.width)
         fine = gcd(self.grid.unit_nm, terms.unit_nm)
         # the lengths of the choosing model may count up to a unit less
         slack = 0 if terms.exact else terms.unit_nm // fine
         model.add(terms.unit_nm // fine * self.choosing.used[0] + slack >= self.grid.unit_nm // fine * self.end)
-        model.add(self.choosing.goal >= known)
-        model.add(self.choosing.goal <= enough)
+        goal = model.new_int_var(0, enough, "goal")
+        model.add(goal == self.choosing.goal)
+        model.clear_objective()  # type: ignore[no-untyped-call]
+        return goal
+
+    def _unit_of_goal(self) -> int:
+        """Return what every value of the goal is a multiple of."""
+        terms = self.choosing.terms
+        if not terms.exact or terms.roll is not None:
+            return 1
+        return gcd(terms.weights[0] * gcd(terms.step, terms.minimum), terms.seam_price)
+
+    def _asked(
+        self, goal: cp_model.IntVar, target: int, limit: float, seed: int, stop: Stop
+    ) -> tuple[cp_model.CpSolverStatus, int, float]:
+        """Return whether the goal can be as low as a target, the goal reached, and the deterministic time it took."""
+        model = self.model.clone()
+        reached = model.get_int_var_from_proto_index(goal.index)
+        model.add(reached <= target)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
-        solver.parameters.max_deterministic_time = deterministic_time
+        solver.parameters.linearization_level = 0  # linear relaxations of the pieces' places say little and take long
+        solver.parameters.max_deterministic_time = limit
         with stopping(solver, stop):
             status = solver.solve(model)
-        if status == cp_model.INFEASIBLE:
-            return enough
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
-            return 0
-        return max(0, min(enough, ceil(solver.best_objective_bound - 1e-6)))
+        found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+        return status, solver.value(reached) if found else 0, solver.response_proto.deterministic_time
 
     def place_rooms(self, placing: Placing) -> None:
         """Let every room of a kind take one of the ways that the kind takes, with its pieces in their places."""
