@@ -27,7 +27,7 @@ from nesting.search.engine import solve
 from nesting.search.parts import Part, bound_together, part_of
 from nesting.search.scheme import Ready, make_ready
 
-ROOM_EFFORT = 4
+ROOM_EFFORT = 8
 """Rounds for a room by itself: nearly always proved before."""
 
 

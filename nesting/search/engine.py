@@ -17,7 +17,7 @@ from nesting.search.handing_out import Hands
 from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.infeasible import reasons_of
 from nesting.search.least import Pricing, least_level, pricings
-from nesting.search.parts import is_big
+from nesting.search.parts import comes_in_parts, is_big
 from nesting.search.placing import place
 from nesting.search.regions import with_reworked
 from nesting.search.rounds import errands_of
@@ -152,6 +152,7 @@ def _start(run: _Run, start: Solution | Taken | None) -> None:
         run.best = better(run.best, None if is_settled(ready) else joined_start(ready, run.stop))
         run.base = run.best.scheme if run.best else None
     others = () if run.base else starting_schemes(ready)
+    complete = run.base is not None
     for count, scheme in enumerate(chain([given] if given else [], others)):
         if count >= STARTS or (count and run.best is not None and run.stop()):
             break
@@ -159,8 +160,11 @@ def _start(run: _Run, start: Solution | Taken | None) -> None:
         standing, value = standing_of(ready, placed)
         if placed.solution is not None and value is not None:
             run.best = better(run.best, Found(placed.solution, value, scheme))
+            complete = True
         if least is None or standing < least:
             least, run.base = standing, scheme
+    if not complete and comes_in_parts(ready):  # phase groups that want a roll each: parts see to that
+        run.best = better(run.best, joined_start(ready, run.stop))
 
 
 def _lawful_by_hand(ready: Ready) -> Solution | None:

@@ -45,8 +45,13 @@ def least_pieces(ready: Ready, choice: int) -> int:
 def is_big(ready: Ready) -> bool:
     """Tell whether an instance is looked at part by part."""
     pieces = sum(least_pieces(ready, number) for number in range(len(ready.instance.choices)))
+    return pieces > BIG_PIECES and comes_in_parts(ready)
+
+
+def comes_in_parts(ready: Ready) -> bool:
+    """Tell whether an instance can be looked at part by part: several choices, and flawless rolls to order."""
     flawless = not any(source.blocked for source in ready.instance.sources if source.terms is not None)
-    return pieces > BIG_PIECES and len(ready.instance.choices) > 2 and bool(ready.order_lots) and flawless
+    return len(ready.instance.choices) > 2 and bool(ready.order_lots) and flawless
 
 
 def part_of(
