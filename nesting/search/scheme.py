@@ -10,6 +10,9 @@ from nesting.model.instance import Instance, Piece
 from nesting.model.menus import undominated
 from nesting.model.shapes import Shape, shapes_of
 
+MOST_GROUNDS = 64
+"""Ways of anchoring whose grounds are kept at hand; with many sources of unknown phase there are far more."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scheme:
@@ -52,9 +55,11 @@ class Ready:
     _widest: int | None = None
 
     def grounds(self, anchored: tuple[bool, ...]) -> tuple[Ground, ...]:
-        """Return the grounds under `anchored`, worked out once."""
+        """Return the grounds under `anchored`, worked out once as long as there are not too many."""
         grounds = self._grounds.get(anchored)
         if grounds is None:
+            if len(self._grounds) >= MOST_GROUNDS:
+                self._grounds.clear()
             grounds = self._grounds[anchored] = grounds_of(self.instance, anchored)
         return grounds
 
