@@ -24,7 +24,7 @@ from nesting.search.scheme import Ready, Scheme
 
 REGION_PIECES = 28
 """About so many pieces lie in a region."""
-LOOKS_PER_PIECE = 600_000
+LOOKS_PER_PIECE = 400_000
 """What an errand over a region may spend for each of its pieces, in looks at boxes."""
 HEATS = ((3000, 30), (800, 10))
 """Where the temperature begins and ends, in millionths of the goods, from one region to the next."""
