@@ -16,6 +16,7 @@ from nesting.search.errands import Errand, Kind, Outcome, View, better
 from nesting.search.improving import Found, scheme_of
 from nesting.search.least import attainable, worthwhile
 from nesting.search.scheme import Ready, Scheme
+from nesting.search.skyline import is_settled
 from nesting.search.windows import caps_of, limit_of, slots_in
 
 MOST_PIECES = 60
@@ -26,7 +27,7 @@ TOP, MIDDLE = "top question", "middle question"
 
 
 def decisions(view: View) -> Iterator[Errand]:
-    """Yield both questions in rounds 1, 2, 4, 8, …, each time with twice the effort, while the first level is open."""
+    """Yield the questions in rounds 1, 2, 4, 8, …, each time with twice the effort, while the first level is open."""
     rounds = view.number + 1
     if view.best is None or view.proved or rounds & view.number:
         return
@@ -36,11 +37,15 @@ def decisions(view: View) -> Iterator[Errand]:
     menu = sparing(view.ready.instance, worthwhile(view.ready, view.prices, level))
     if slots_in(view.ready, menu) > MOST_SLOTS:
         return
+    # Where only the packing is open, packing finds more than asking: one question at a time, and shorter.
+    settled = is_settled(view.ready)
     for place, slot in enumerate((TOP, MIDDLE)):
+        if settled and place != rounds.bit_length() % 2:
+            continue
         yield Errand(
             kind=Kind.DECIDE,
             seed=view.seed_of(20 + 2 * place),
-            effort=60 * rounds,
+            effort=(50 if settled else 150) * rounds,
             menu=menu,
             bound=view.bound,
             slot=slot,
