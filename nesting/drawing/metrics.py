@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from functools import lru_cache
 
 LINE_HEIGHT = 1.16
 """Height of a line over the type size: ascenders and descenders of the tallest of the faces."""
@@ -26,8 +27,13 @@ _ELLIPSIS = "…"
 
 def text_width_mm(text: str, size_mm: float, *, bold: bool = False) -> float:
     """Return an upper estimate of the width of `text` set in `size_mm`."""
-    thousandths = sum(_advance(char) for char in text)
-    return thousandths / 1000 * size_mm * (_BOLD if bold else 1.0)
+    return _thousandths(text) / 1000 * size_mm * (_BOLD if bold else 1.0)
+
+
+@lru_cache(maxsize=4096)
+def _thousandths(text: str) -> int:
+    """Return the advance of a text in thousandths of the type size; the same labels are measured again and again."""
+    return sum(_advance(char) for char in text)
 
 
 def _advance(char: str) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -28,37 +29,47 @@ def cluster_rooms(job: Job, material: Material, room_ids: list[str]) -> Clusters
 
     Rooms that match share all three; rooms of directed goods that are connected by joined doors share the direction.
     """
-    matches = [tuple(room for room in match if room in room_ids) for match in job.matches]
+    known = set(room_ids)
+    matches = [tuple(room for room in match if room in known) for match in job.matches]
     together = _union(room_ids, matches)
     connected = [*matches]
     if material.directed:
         doors = ((room.id, door.joined[0]) for room in job.rooms for door in room.doors if door.joined is not None)
         loose = {room.id for room in job.rooms if not room.rules.holds(RuleId.LAY_DIRECTION)}
-        connected += [pair for pair in doors if set(pair) <= set(room_ids) and not set(pair) & loose]
+        connected += [pair for pair in doors if set(pair) <= known and not set(pair) & loose]
     arrows = _union(room_ids, connected)
-    firsts = sorted(set(together.values()), key=room_ids.index)
+    places = {room: place for place, room in enumerate(room_ids)}
+    sizes = Counter(arrows.values())
+    firsts = sorted(set(together.values()), key=lambda room: places[room])
+    members: dict[str, list[str]] = {first: [] for first in firsts}
+    for room in room_ids:
+        members[together[room]].append(room)
     number = {first: index for index, first in enumerate(firsts)}
     lot = {room: number[together[room]] for room in room_ids}
     return Clusters(
         phase={room: lot[room] if material.pattern is not None else None for room in room_ids},
         lot=lot,
-        arrow={
-            room: room_ids.index(arrows[room])
-            for room in room_ids
-            if sum(arrows[other] == arrows[room] for other in room_ids) > 1
-        },
-        groups=tuple(tuple(room for room in room_ids if together[room] == first) for first in firsts),
+        arrow={room: places[arrows[room]] for room in room_ids if sizes[arrows[room]] > 1},
+        groups=tuple(tuple(members[first]) for first in firsts),
     )
 
 
 def _union(names: list[str], links: list[tuple[str, ...]]) -> dict[str, str]:
     """Return for every name the first name of its connected component."""
-    first = {name: name for name in names}
+    places = {name: place for place, name in enumerate(names)}
+    parent = list(range(len(names)))
+
+    def root(place: int) -> int:
+        while parent[place] != place:
+            parent[place] = parent[parent[place]]
+            place = parent[place]
+        return place
+
     for link in links:
         for one, other in pairwise(link):
-            low, high = sorted((first[one], first[other]), key=names.index)
-            first = {name: low if value == high else value for name, value in first.items()}
-    return first
+            low, high = sorted((root(places[one]), root(places[other])))
+            parent[high] = low
+    return {name: names[root(place)] for name, place in places.items()}
 
 
 def tied_rooms(job: Job, material: Material) -> Mapping[str, int]:
@@ -75,9 +86,12 @@ def directions_of(job: Job, material: Material) -> Mapping[str, tuple[LayDirecti
     rooms = [room for room in job.rooms if room.material_id == material.id]
     arrow = tied_rooms(job, material)
     own = {room.id: lay_directions(room, material) for room in rooms}
+    of_group: dict[int, dict[LayDirection, None]] = {}
+    for room in rooms:
+        if room.id in arrow:
+            of_group.setdefault(arrow[room.id], {}).update(dict.fromkeys(own[room.id]))
     found: dict[str, tuple[LayDirection, ...]] = {}
     for room in rooms:
-        tied = [other.id for other in rooms if room.id in arrow and arrow.get(other.id) == arrow[room.id]]
-        every = dict.fromkeys(direction for name in (room.id, *tied) for direction in own[name])
+        every = {**dict.fromkeys(own[room.id]), **of_group.get(arrow.get(room.id, -1), {})}
         found[room.id] = room.lays or tuple(every)
     return found
