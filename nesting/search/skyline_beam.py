@@ -28,8 +28,9 @@ NOISE = 100
 SEGMENTS, WASTE, LAID, LEAST = range(4)
 # how a piece is laid: turned, flush to the right, and how often the lowest segment is raised before
 TURNED, RIGHT, RAISED = 1, 2, 4
-# numbers of the search: pieces laid, fillings, which of the two sides of the tables holds them, candidates, work done
-LEVEL, COUNT, SIDE, CANDIDATES, WORK = range(5)
+# numbers of the search: pieces laid, fillings, which of the two sides of the tables holds them, candidates, work done,
+# the most area laid by any filling
+LEVEL, COUNT, SIDE, CANDIDATES, WORK, MOST = range(6)
 # taste: what waste, area laid and a segment count in a score, thousandths (of a mean piece's area; a piece)
 T_WASTE, T_LAID, T_SEGMENT = range(3)
 
@@ -103,7 +104,7 @@ def make_beam(
         seen=np.zeros(slots, dtype=np.uint64),
         met=np.zeros(slots, dtype=np.int32),
         state=state,
-        numbers=np.array([0, 1, 0, 0, 0], dtype=np.int64),
+        numbers=np.array([0, 1, 0, 0, 0, 0], dtype=np.int64),
         sx=np.zeros(segments + 4, dtype=np.int64),
         sy=np.zeros(segments + 4, dtype=np.int64),
     )
@@ -303,7 +304,9 @@ def build(beam: Beam, c: int, to: int) -> bool:
     after[i] = 1
     beam.facts[other, to, SEGMENTS] = k
     beam.facts[other, to, WASTE] = waste
-    beam.facts[other, to, LAID] = beam.facts[side, b, LAID] + wide * up
+    area = beam.facts[side, b, LAID] + wide * up
+    beam.facts[other, to, LAID] = area
+    beam.numbers[MOST] = max(beam.numbers[MOST], area)
     beam.facts[other, to, LEAST] = least
     at = beam.numbers[LEVEL]
     beam.parent[at, to] = b

@@ -18,7 +18,7 @@ MOST_SUMS = 200_000
 """Up to such lengths it is worth knowing which sums of pieces there are."""
 MOST_BYTES = 60_000_000
 """Memory of a beam."""
-FEW = 60
+FEW = 120
 """Up to so many pieces a second slot is beams."""
 HEAT, COLD = 0.1, 0.003
 """Of annealing, in mean areas of a piece."""
@@ -33,6 +33,10 @@ TASTES = (
     (1000, 1000, 100),
 )
 """What waste, area laid and a segment of the skyline count in a beam (its T_WASTE, T_LAID, T_SEGMENT)."""
+
+
+Way = tuple[bool, tuple[int, int, int]]
+"""Whether a beam fills from the roll's side, and its taste."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,21 +80,25 @@ class Run:
     def search(self, slot: str, far: int, work: int, slice_work: int, stop: Stop) -> None:
         """Look for packings shorter than `far` while `work` lasts; `slot` chooses how.
 
-        Slot 0 is beams, filling in turn from the roll's start and from its side, and so is slot 3 while the pieces are
-        few. The others anneal: slot 2 mostly goes on from the order handed on, the rest begin with an order by size.
+        Slot 0 is beams, and so is slot 3 while the pieces are few. The others anneal: slot 2 mostly goes on from the
+        order handed on, the rest begin with an order by size.
         """
         n = len(self.w)
         beams = slot == "0" or (slot == "3" and n <= FEW)
-        across = self.chance.random() < 0.5
         order = self.lead if slot == "2" and self.chance.random() < 0.75 else self._by_size()
-        share = self.chance.choice((0.0, 0.0, 0.5, 1.0))
+        share = self.chance.choice((0.0, 0.0, 0.5, 1.0) if beams else (0.0, 0.0, 0.0, 0.5))
+        across = self.chance.random() < 0.5
         whole = work
+        ways: list[Way] = []
         while work > whole // 20 and far > self.least and not stop():
             target = max(self.least, far - 1 - int(share * (far - 1 - self.least)))
             target = max(self.least, reachable(self.lengths, target))
             if beams:
-                spent, length = self._beam(target, across, min(work, whole // 3), slice_work, stop)
-                across = not across
+                if not ways:
+                    spent, length, ways = self._probe(target, whole // 4, slice_work, stop)
+                else:
+                    way = ways.pop(0)
+                    spent, length, _ = self._beam(target, way, min(work, whole // 3), slice_work, stop)
             else:
                 spent, length, order = self._aim(target, across, order, work, slice_work, stop)
             work -= spent
@@ -98,6 +106,30 @@ class Run:
                 far = length
             share = share / 2 if share > 0.1 else 0.0
         self.order = order
+
+    def _probe(self, target: int, work: int, slice_work: int, stop: Stop) -> tuple[int, int, list[Way]]:
+        """Try narrow beams of every way; return (work spent, length of a packing found or −1, some of the best ways).
+
+        The better a way, the more area its narrow beam lays. For many pieces there is work for a few ways only.
+        """
+        n = len(self.w)
+        ways = [(across, taste) for across in (False, True) for taste in TASTES]
+        self.chance.shuffle(ways)
+        ways = ways[: max(2, work // (16 * n * n))]
+        each = work // len(ways)
+        spent = 0
+        tried: list[tuple[int, int, Way]] = []
+        for place, way in enumerate(ways):
+            used, length, laid = self._beam(target, way, each, slice_work, stop)
+            spent += used
+            if length >= 0:
+                return spent, length, [way]
+            tried.append((-laid, place, way))
+            if stop():
+                break
+        best = [way for _, _, way in sorted(tried)[:4]]
+        best.pop(self.chance.randrange(len(best)))
+        return spent, -1, best
 
     def _by_size(self) -> list[int]:
         """Return the pieces by falling area, length, width or half their outline."""
@@ -146,15 +178,21 @@ class Run:
                 return spent, self._take(strip, best, across), best.tolist()
         return spent, -1, best.tolist()
 
-    def _beam(self, target: int, across: bool, work: int, slice_work: int, stop: Stop) -> tuple[int, int]:
-        """Search with a beam as broad as `work` allows; return (work spent, length of the packing found or −1)."""
+    def _beam(self, target: int, way: Way, work: int, slice_work: int, stop: Stop) -> tuple[int, int, int]:
+        """Search with a beam as broad as `work` allows.
+
+        Returns (work spent, length of the packing found or −1, the most area laid).
+        """
+        across, taste = way
         sizes = (self.h, self.w) if across else (self.w, self.h)
         order = sorted(
             range(len(self.w)),
             key=lambda i: (-int(self.w[i] * self.h[i]), int(self.w[i]), int(self.h[i]), int(self.turns[i]), i),
         )
         n = len(order)
-        breadth = max(4, min(work // (4 * n * n), MOST_BYTES // beam.beam_bytes(n, beam.segments_for(n))))
+        # A filling costs about so many looks at each piece a level; more where goods may be left below.
+        looks = 4 if target * self.job.width == self.job.area else 7
+        breadth = max(4, min(work // (looks * n * n), MOST_BYTES // beam.beam_bytes(n, beam.segments_for(n))))
         made = beam.make_beam(
             target if across else self.job.width,
             self.job.width if across else target,
@@ -162,22 +200,23 @@ class Run:
             sizes[1][order],
             self.turns[order],
             breadth,
-            self.chance.choice(TASTES),
+            taste,
             self.state,
         )
         state = 0
         while state == 0 and not stop():
             state = beam.advance(made, slice_work)
+        laid = int(made.numbers[beam.MOST])
         spent = max(work // 8 + 1, int(made.numbers[beam.WORK]))  # few pieces: a beam is soon over, and no better again
         if state != 1:
-            return spent, -1
-        x, y, way = (np.empty(n, dtype=np.int64) for _ in range(3))
-        beam.trace(made, x, y, way)
+            return spent, -1, laid
+        x, y, turned = (np.empty(n, dtype=np.int64) for _ in range(3))
+        beam.trace(made, x, y, turned)
         if across:
             x, y = y, x
-        places = {i: (int(x[k]), int(y[k]), int(way[k])) for k, i in enumerate(order)}
+        places = {i: (int(x[k]), int(y[k]), int(turned[k])) for k, i in enumerate(order)}
         self.places = [places[i] for i in range(n)]
-        return spent, self._length()
+        return spent, self._length(), laid
 
     def _length(self) -> int:
         """Return the length of the packing that is kept."""
