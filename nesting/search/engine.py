@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from itertools import chain
@@ -9,6 +10,7 @@ from itertools import chain
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.search.apart import Apart, Together, joined, parts_of
 from nesting.search.by_hand import by_hand
 from nesting.search.dealing import joined_start
 from nesting.search.earlier import Taken, scheme_from
@@ -22,6 +24,7 @@ from nesting.search.placing import place
 from nesting.search.regions import with_reworked
 from nesting.search.rounds import errands_of
 from nesting.search.scheme import Ready, Scheme, make_ready
+from nesting.search.side_by_side import side_by_side
 from nesting.search.skyline import is_settled, packed_at_once
 from nesting.search.starting import starting_schemes
 
@@ -99,6 +102,17 @@ def solve(
             unplaced=reasons,
             impossible=True,
         )
+    parts = parts_of(ready)
+    if len(parts) > 1:
+        together = Together(len(parts), progress)
+
+        def of_part(number: int, stop: Stop) -> EngineResult:
+            part, own = parts[number].instance(instance), parts[number].start(start)
+            begin = own if own is None else own.solution(part) or own
+            tell = together.of(number)
+            return solve(part, seed=seed, effort=effort, stop=stop, progress=tell, start=begin, executor=executor)
+
+        return _put_together(instance, parts, side_by_side(of_part, range(len(parts)), executor, stop))
     run = _Run(ready=ready, seed=seed, effort=effort, stop=stop, hands=Hands(ready, executor))
     run.prices = pricings(ready)
     run.bound = max(0, least_level(ready, run.prices))
@@ -122,6 +136,23 @@ def solve(
         unplaced=() if best else (_no_place(run),),
         impossible=run.impossible and best is None,
         by_hand=run.by_hand,
+    )
+
+
+def _put_together(instance: Instance, parts: Sequence[Apart], results: Sequence[EngineResult]) -> EngineResult:
+    """Return what was found for parts that share nothing as the result for the whole."""
+    solution = joined(instance, parts, [result.solution for result in results])
+    proved = all(result.proved for result in results)
+    stopped = any(result.stop == "stopped" for result in results)
+    return EngineResult(
+        solution=solution,
+        value=None if solution is None else value_of(instance, solution),
+        bound_considered=sum(result.bound_considered for result in results),
+        proved=proved,
+        stop="proved" if proved else "stopped" if stopped else "effort spent",
+        unplaced=tuple(reason for result in results for reason in result.unplaced),
+        impossible=any(result.impossible for result in results),
+        by_hand=joined(instance, parts, [result.by_hand for result in results]),
     )
 
 
