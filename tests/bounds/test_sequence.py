@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import gcd
+from random import Random
 
 import pytest
 
@@ -13,8 +14,8 @@ from nesting.bounds.sequence import bound_in_sequence
 from nesting.bounds.widths import by_area
 from nesting.domain.job import Job
 from nesting.domain.material import Sale
-from nesting.domain.rules import GoalKind
-from tests.making import ALONG_Y, MM, UNIT_NM, M, at_seam, goods, job, job_of, pattern, planned, rectangle, room
+from nesting.domain.rules import Goal, GoalKind, SeamRules
+from tests.making import ALONG_Y, MM, UNIT_NM, M, at_seam, ell, goods, job, job_of, pattern, planned, rectangle, room
 from tests.oracle import TinyJob, least
 from tests.tiny_jobs import tiny_job
 
@@ -109,3 +110,37 @@ def test_the_bound_of_a_plan_says_what_it_comes_from() -> None:
     material = goods(2 * M, pattern=pattern(640 * MM), cutting_step_nm=10 * MM, sale=SALE)
     plan = planned(job([room(rectangle(4 * M, 3000 * MM), lays=(ALONG_Y,), trim_nm=0)], material), effort=2)
     assert plan.bounds[0].value == 6200 * MM * 2 * M
+
+
+def small_job(seed: int) -> Job:
+    """Return a job of two to five rooms, every third an L, of patterned goods 4 m wide in the trade's own sizes."""
+    chance = Random(seed)
+    along, across = chance.choice((320, 480, 640, 910)), chance.choice((None, 400, 500, 800, 1000))
+    drop = 0 if across is None else chance.choice((0, along // 2 * MM, along // 4 * MM))
+    material = goods(
+        4 * M,
+        pattern=pattern(along * MM, None if across is None else across * MM, drop),
+        cutting_step_nm=5 * MM,
+        seam_overlap_nm=chance.choice((0, 20)) * MM,
+        squaring_nm=50 * MM,
+        sale=Sale(order_step_nm=chance.choice((10, 100)) * MM),
+        longest_nm=chance.choice((None, 9 * M, 30 * M)),
+    )
+    rooms = []
+    for number in range(chance.randrange(2, 6)):
+        wide, long = chance.randrange(180, 720) * 10 * MM, chance.randrange(200, 640) * 10 * MM
+        shape = rectangle(wide, long)
+        if number % 3 == 2:
+            shape = ell(wide, long, chance.randrange(80, 100) * 10 * MM, chance.randrange(80, 120) * 10 * MM)
+        rooms.append(room(shape, f"room-{number}", trim_nm=50 * MM, rules=SeamRules()))
+    kind = chance.choice((GoalKind.BALANCED, GoalKind.LEAST_ROLL))
+    return job(rooms, material, goal=Goal(kind=kind))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2, 10))
+def test_no_plan_is_below_the_bound(seed: int) -> None:
+    """What is asked for is twice what the plan attains, so that a bound above the plan would show."""
+    a_job = small_job(seed)
+    attained = planned(a_job, effort=1, seed=seed).bounds[0].attained
+    assert in_sequence_nm2(a_job, 2 * attained, time=0.5) <= attained
