@@ -67,6 +67,9 @@ def test_json_is_all_that_stdout_holds(run: Run, tiny: Path, tmp_path: Path) -> 
     assert item["goods_nm2"] == item["pieces_nm2"] + item["offcuts_nm2"] + item["waste_nm2"]
     assert data["refusals"] == [] and data["by_the_rules"] is True
     assert item["bounds"][0]["bound"] <= item["bounds"][0]["attained"]
+    hand = plan.materials[0].by_hand
+    assert hand is not None and item["by_hand"]["seams"] == hand.seams
+    assert item["by_hand"]["roll_nm2"] == sum(width * length for width, length in hand.ordered_nm) >= item["roll_nm2"]
 
 
 def test_seed_effort_and_limit_are_taken(run: Run, tiny: Path, tmp_path: Path) -> None:
