@@ -93,25 +93,35 @@ def _moves(ready: Ready) -> list[int]:
     return [*listed, sum(listed)]
 
 
-def goods_of_scheme(ready: Ready, scheme: Scheme) -> int:
+def goods_of_scheme(ready: Ready, scheme: Scheme) -> float:
     """Return about what the pieces of a scheme cost in the first level that counts goods, at the orders' prices."""
-    instance = ready.instance
     area = sum(
         piece.area
-        for choice, taken in zip(instance.choices, scheme.options, strict=True)
+        for choice, taken in zip(ready.instance.choices, scheme.options, strict=True)
         for piece in choice.options[taken].pieces
     )
-    orders = [s for s in range(len(instance.sources)) if instance.sources[s].terms is not None]
-    per_area = min((ready.rates[s] / instance.sources[s].width for s in orders), default=0.0)
-    return max(1, round(area * per_area))
+    return max(1.0, area * rate_of(ready))
+
+
+def rate_of(ready: Ready) -> float:
+    """Return what a square unit of goods costs at least when it is ordered; 1 where nothing is, or it is free."""
+    sources = ready.instance.sources
+    rates = [rate / source.width for rate, source in zip(ready.rates, sources, strict=True) if source.terms is not None]
+    return min(rates, default=1.0) or 1.0
 
 
 def energies_of(ready: Ready, flat: Whole, scheme: Scheme) -> Real:
-    """Return what everything adds to the energy, beside the rows of `flat` (see `annealing`)."""
-    goods = float(goods_of_scheme(ready, scheme))
+    """Return what everything adds to the energy, beside the rows of `flat` (see `annealing`).
+
+    A piece without a place costs three times what the longest takes of the widest goods.
+    """
+    goods = goods_of_scheme(ready, scheme)
     factors = factors_of(ready, goods)
+    options = (option for choice in ready.instance.choices for option in choice.options)
+    longest = max(max(piece.length, piece.width) for option in options for piece in option.pieces)
+    largest = longest * max(source.width for source in ready.instance.sources)
     real = np.zeros(len(flat), dtype=np.float64)
-    real[E_MISSING], real[E_OVER], real[E_MIX] = goods, goods / 10, 0.5
+    real[E_MISSING], real[E_OVER], real[E_MIX] = 3.0 * largest * rate_of(ready), goods / 10, 0.5
     real[flat[0, F_LEVELS] : flat[0, F_LEVELS] + len(factors)] = factors
     slopes = _slopes(ready, factors)
     real[flat[0, F_SOURCES] : flat[0, F_SOURCES] + len(slopes)] = slopes
