@@ -35,10 +35,13 @@ Run = Callable[..., Result]
 
 @pytest.fixture
 def run() -> Run:
-    """Return a function that runs the command with its arguments."""
+    """Return a function that runs the command with its arguments; it plans in this process unless told otherwise."""
 
     def invoke(*arguments: object) -> Result:
-        return CliRunner().invoke(main, [str(argument) for argument in arguments])
+        given = [str(argument) for argument in arguments]
+        if given[:1] == ["plan"] and "--workers" not in given and "--scheduler" not in given:
+            given += ["--workers", "1"]
+        return CliRunner().invoke(main, given)
 
     return invoke
 
@@ -56,6 +59,8 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a folder with the results of the tiny job; not to be changed."""
     folder = tmp_path_factory.mktemp("planned")
     (folder / "hut.yaml").write_text(TINY)
-    done = CliRunner().invoke(main, ["plan", str(folder / "hut.yaml"), "--out", str(folder / "out"), "--effort", "1"])
+    done = CliRunner().invoke(
+        main, ["plan", str(folder / "hut.yaml"), "--out", str(folder / "out"), "--effort", "1", "--workers", "1"]
+    )
     assert done.exit_code == 0, done.output
     return folder / "out"
