@@ -198,6 +198,13 @@ def fill(
 
 
 @inner
+def copy(given: Whole, to: Whole) -> None:
+    """Copy an array (written out, because to assign a slice drags in numba's strings, for its error)."""
+    for i in range(given.size):
+        to[i] = given[i]
+
+
+@inner
 def shake(order: Whole, px: Whole, state: State) -> None:
     """Change `order` a little: exchange two pieces, move one, or bring one that was left over forward."""
     n = order.size
@@ -266,13 +273,13 @@ def anneal(
     for i in range(n):
         free -= w[i] * h[i]
     left, work = fill(width, high, w, h, turns, order, style, int(np.int64(ENDLESS)), sx, sy, after, px, py, way)
-    seen[:] = px
+    copy(px, seen)
     found[1] = left
     if found[0] < 0 or left < found[0]:
         found[0] = left
-        best[:] = order
+        copy(order, best)
     while work < give and found[0] > 0:
-        kept[:] = order
+        copy(order, kept)
         shake(order, seen, state)
         to_go = 1000 - min(spent + work, whole) * 1000 // whole
         warm = cold + (heat - cold) * to_go * to_go // 1_000_000
@@ -280,11 +287,11 @@ def anneal(
         left, looks = fill(width, high, w, h, turns, order, style, free + limit, sx, sy, after, px, py, way)
         work += looks + n
         if left > limit:
-            order[:] = kept
+            copy(kept, order)
             continue
         found[1] = left
-        seen[:] = px
+        copy(px, seen)
         if left < found[0]:
             found[0] = left
-            best[:] = order
+            copy(order, best)
     found[2] = work
