@@ -232,6 +232,7 @@ def _view(run: _Run, number: int) -> View:
 def _round(run: _Run, number: int) -> None:
     """Run the errands of one round; all see what was best at its start."""
     reworked = []
+    before = run.best
     errands = errands_of(_view(run, number))
     for errand, outcome in run.hands.outcomes(errands, run.best, run.base, run.stop):
         if outcome.reworked is not None:
@@ -247,5 +248,5 @@ def _round(run: _Run, number: int) -> None:
             run.all_levels = False
         if outcome.all_levels and found is not None and run.best is not None:
             run.all_levels = run.all_levels or found.value.levels == run.best.value.levels
-    if reworked and run.best is not None:
-        run.best = with_reworked(run.ready, run.best, reworked)
+    if reworked and before is not None:
+        run.best = better(run.best, with_reworked(run.ready, before, reworked))

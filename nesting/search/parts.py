@@ -42,10 +42,14 @@ def least_pieces(ready: Ready, choice: int) -> int:
     return min((len(options[o].pieces) for o in ready.usable[choice]), default=0)
 
 
+def pieces_of(ready: Ready) -> int:
+    """Return the fewest pieces that all choices together can be made with."""
+    return sum(least_pieces(ready, number) for number in range(len(ready.instance.choices)))
+
+
 def is_big(ready: Ready) -> bool:
     """Tell whether an instance is looked at part by part."""
-    pieces = sum(least_pieces(ready, number) for number in range(len(ready.instance.choices)))
-    return pieces > BIG_PIECES and comes_in_parts(ready)
+    return pieces_of(ready) > BIG_PIECES and comes_in_parts(ready)
 
 
 def comes_in_parts(ready: Ready) -> bool:

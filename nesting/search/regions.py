@@ -18,7 +18,7 @@ from nesting.progress import Stop
 from nesting.search.blocks import Block, Heap, Lying, Region, Reworked, stacked, taken_apart
 from nesting.search.dealing import heap_of, options_of, order_lot, put_together, rolls_for
 from nesting.search.errands import Errand, Kind, Outcome, View
-from nesting.search.improving import Found, scheme_of
+from nesting.search.improving import Found, improve, scheme_of
 from nesting.search.parts import Fixed, Part, bound_together, is_big, kind_of, part_of
 from nesting.search.scheme import Ready, Scheme
 
@@ -26,6 +26,8 @@ REGION_PIECES = 28
 """About so many pieces lie in a region."""
 LOOKS_PER_PIECE = 400_000
 """What an errand over a region may spend for each of its pieces, in looks at boxes."""
+STEPS_ON_BENCH = 60
+"""Changes tried where every roll must come apart on the bench."""
 HEATS = ((3000, 30), (800, 10))
 """Where the temperature begins and ends, in millionths of the goods, from one region to the next."""
 
@@ -159,17 +161,12 @@ def run_region(ready: Ready, errand: Errand, best: Found | None, base: Scheme | 
 
 def _reworked(ready: Ready, region: Region, errand: Errand, stop: Stop) -> tuple[Reworked | None, bool]:
     """Return what becomes of a region if that is better, and whether it tears a choice between two lots."""
-    from nesting.search.islands import Heat, annealed  # what is compiled is not waited for before a first plan
-
     part = _part(ready, region)
     start = _laid_in(part, ready.instance, region)
     if start is None:
         return None, False
     before = value_of(part.ready.instance, start)
-    looks = LOOKS_PER_PIECE * sum(1 for _ in region.lying) * errand.effort // 100
-    hot, cold = HEATS[errand.seed % len(HEATS)]
-    scheme = scheme_of(part.ready, start)
-    after = annealed(part.ready, scheme, errand.seed, looks, Heat(start=hot, end=cold), stop).found
+    after = _searched(part.ready, scheme_of(part.ready, start), errand, stop)
     if after is None or after.value.levels >= before.levels:
         return None, False
     sources = part.ready.instance.sources
@@ -184,6 +181,17 @@ def _reworked(ready: Ready, region: Region, errand: Errand, stop: Stop) -> tuple
         return None, True
     options = tuple(sorted(options_of(part, after.solution).items()))
     return Reworked(old=region, options=options, heap=heap_of(part, after.solution)), False
+
+
+def _searched(ready: Ready, scheme: Scheme, errand: Errand, stop: Stop) -> Found | None:
+    """Return the best that a search of a part from `scheme` meets."""
+    from nesting.search.islands import Heat, annealed  # what is compiled is not waited for before a first plan
+
+    if ready.instance.bench_cuts:
+        return improve(ready, scheme, errand.seed, STEPS_ON_BENCH * errand.effort // 100, stop)
+    looks = LOOKS_PER_PIECE * len(scheme.sequence) * errand.effort // 100
+    hot, cold = HEATS[errand.seed % len(HEATS)]
+    return annealed(ready, scheme, errand.seed, looks, Heat(start=hot, end=cold), stop).found
 
 
 def _of_order_lot(ready: Ready, region: Region) -> Region:
