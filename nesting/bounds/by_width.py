@@ -12,7 +12,7 @@ from nesting.bounds.choosing import Choices, ChoosingModel, Terms, terms_of
 from nesting.bounds.counting import Room, counted, least_of_lay
 from nesting.bounds.kernels import NONE
 from nesting.bounds.kinds import FINEST, items_of, kinds_of
-from nesting.bounds.lots import lots_of, served_by
+from nesting.bounds.lots import lots_of, most_for_items, served_by
 from nesting.bounds.mixing import Goods, best_values
 from nesting.bounds.sequence import bound_in_sequence
 from nesting.bounds.widths import SCALE, by_area, capacity, families
@@ -28,7 +28,7 @@ WORK_OF_EFFORT = 400_000_000
 """What a unit of effort looks at: steps across × widest breadth × runs, over all rooms and turns."""
 
 MOST_TURNS, LEAST_TURNS = 80, 12
-MOST_SAMPLED = 40
+LEAST_SAMPLED, MOST_SAMPLED = 10, 40
 """Kinds of rooms for which the best value is looked for; it then counts for all."""
 
 MORE_THAN_ANY_NM = 10**15
@@ -71,31 +71,72 @@ class WidthBounds:
         values = self._values(rooms, effort)
         if not values:
             return None
-        in_hand = (*self.pool, *(piece for lot in self.lots for piece in lot.pieces))
-        best, order = 0, []
-        for value in values[: 6 if len(self.kinds) <= MOST_CHOOSING else 2]:
+        best, totals = 0, []
+        for value in values[: self._affordable(effort, 3, least=2, most=6)]:
             result = counted(rooms, self.items, value, self.seam_price)
             if max(result.least, default=0) >= NONE:
                 return None
-            most = capacity(value)
-            total = result.total - sum(int(most[width]) * length for width, length in in_hand)
-            best = max(best, self._rounded_nm2(total, rooms))
-            order.append(value)
+            totals.append((result.total - self._most_in_hand(value), value))
+            best = max(best, self._rounded_nm2(totals[-1][0], rooms))
         if best < attained_nm2 and len(self.kinds) <= MOST_CHOOSING and not stop():
-            chosen, cut = self._chosen_nm2(order, effort, seed, attained_nm2, stop)
+            totals.sort(key=lambda pair: -pair[0])
+            kinds = self._choices(totals[0], attained_nm2)
+            chosen, cut = self._chosen_nm2(kinds, [value for _, value in totals], effort, seed, attained_nm2, stop)
             if chosen > best:
-                return chosen, cut
+                return min(chosen, attained_nm2), cut
         return best, SIDE_BY_SIDE
+
+    def _work(self) -> int:
+        """Return what looking at all rooms once takes."""
+        lays = (lay for kind in self.kinds for lay in kind.lays)
+        return sum(lay.across * int(lay.limits[0]) * (len(lay.runs) + 1) for lay in lays) or 1
+
+    def _affordable(self, effort: int, each: int, *, least: int, most: int) -> int:
+        """Return how often something may be done that takes `each` looks at all rooms."""
+        return max(least, min(most, WORK_OF_EFFORT * effort // (4 * each * self._work())))
+
+    def _most_in_hand(self, value: Whole) -> int:
+        """Return the most that goods in hand can count under a value."""
+        most = capacity(value)
+        pooled = sum(int(most[width]) * length for width, length in self.pool)
+        return pooled + sum(
+            lot.holds(most) if any(served) else most_for_items(lot, self.items, value, most)
+            for lot, served in zip(self.lots, self.served, strict=True)
+        )
+
+    def _choices(self, best: tuple[int, Whole], attained_nm2: int) -> list[Choices]:
+        """Return what the rooms may choose in a better plan than the one there is.
+
+        A lay direction is no good if the best total with it instead of the room's least is above what is attained.
+        """
+        total, value = best
+        slack = attained_nm2 * SCALE // (self.material.cutting_step_nm * 1000) + 1 - total
+        found = []
+        for number, kind in enumerate(self.kinds):
+            least = [least_of_lay(lay, value, self.seam_price)[0] for lay in kind.lays]
+            found.append(
+                Choices(
+                    count=len(kind.room_ids),
+                    lays=kind.lays,
+                    in_lots=tuple(served[number] for served in self.served),
+                    worth=tuple(amount - min(least) <= slack for amount in least),
+                )
+            )
+        return found
 
     def _values(self, rooms: Sequence[Room], effort: int) -> list[Whole]:
         """Return values of widths, the best first: those that the program gives for a sample, and known families."""
-        kept = min(len(rooms), MOST_SAMPLED)
+        afford = WORK_OF_EFFORT * effort * len(rooms) // (LEAST_TURNS * self._work())
+        kept = min(len(rooms), max(LEAST_SAMPLED, min(MOST_SAMPLED, afford)))
         places = [len(rooms) * i // kept for i in range(kept)]
         sample = [rooms[place] for place in places]
         share = max(1, sum(room.count for room in sample))
+        pieces = [
+            piece for lot, served in zip(self.lots, self.served, strict=True) if any(served) for piece in lot.pieces
+        ]
         parts = [
             (width, length * share // max(1, sum(room.count for room in rooms)))
-            for width, length in (*self.pool, *(piece for lot in self.lots for piece in lot.pieces))
+            for width, length in (*self.pool, *pieces)
         ]
         goods = Goods(made=self.made, in_hand=tuple(parts), widest=self.widest, seam_price=self.seam_price)
         work = sum(lay.across * int(lay.limits[0]) * (len(lay.runs) + 1) for room in sample for lay in room.lays)
@@ -137,25 +178,23 @@ class WidthBounds:
         )
 
     def _chosen_nm2(
-        self, values: Sequence[Whole], effort: int, seed: int, attained_nm2: int, stop: Stop
+        self,
+        kinds: Sequence[Choices],
+        values: Sequence[Whole],
+        effort: int,
+        seed: int,
+        attained_nm2: int,
+        stop: Stop,
     ) -> tuple[int, str]:
         """Return the bound with every room laid in one way, and with its pieces in sequence where that is more."""
         terms = self._terms()
-        kinds = [
-            Choices(
-                count=len(kind.room_ids),
-                lays=kind.lays,
-                in_lots=tuple(served[number] for served in self.served),
-            )
-            for number, kind in enumerate(self.kinds)
-        ]
         goods = Goods(made=self.made, in_hand=self.pool, widest=self.widest, seam_price=self.seam_price)
         model = ChoosingModel(kinds, self.items, goods, self.lots, terms)
         enough = -(-attained_nm2 // (terms.unit_nm * gcd(*self.material.widths_nm)))
         time = min(effort, 60) * 0.2
         found = model.bound(
             values,
-            rounds=max(1, min(2 * effort, 12)),
+            rounds=self._affordable(effort, 25, least=1, most=12),
             turns=25,
             deterministic_time=time,
             seed=seed,

@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.sat.python import cp_model
 
-from nesting.bounds.counting import Room, least_by_count, least_of_item
+from nesting.bounds.counting import Room, fewest_seams, least_by_count, least_of_item
 from nesting.bounds.kinds import Item, LayArrays
-from nesting.bounds.lots import Lot
+from nesting.bounds.lots import Lot, most_for_items
 from nesting.bounds.mixing import Goods, best_values
-from nesting.bounds.widths import SCALE, capacity, families
+from nesting.bounds.widths import SCALE, capacity
 from nesting.domain.material import Material
 from nesting.model.solving import stopping
 from nesting.progress import Stop
@@ -130,6 +130,7 @@ class Choices:
     count: int
     lays: tuple[LayArrays, ...]
     in_lots: tuple[tuple[LayArrays, ...], ...]
+    worth: tuple[bool, ...] = ()  # the lay directions that a better plan may take on order; (): all
 
     def lays_from(self, source: int) -> tuple[LayArrays, ...]:
         """Return the lay directions when cut from an order (−1) or a lot."""
@@ -167,10 +168,11 @@ class ChoosingModel:
 
     def _ways(self, kind: Choices) -> list[Way]:
         ways: list[Way] = []
-        value = families(self.goods.widest, self.goods.made)[0]
         for source in range(-1, len(self.lots)):
             for number, lay in enumerate(kind.lays_from(source)):
-                fewest = fewest_seams(lay, value)
+                if source < 0 and kind.worth and not kind.worth[number]:
+                    continue
+                fewest = fewest_seams(lay)
                 if fewest is not None:
                     ways += [(source, number, fewest + more, more == WAYS - 1) for more in range(WAYS)]
         return ways
@@ -195,19 +197,14 @@ class ChoosingModel:
             needed = cp_model.LinearExpr.weighted_sum(counts, amounts)
             if source < 0:
                 pooled = sum(int(most[width]) * length for width, length in self.goods.in_hand)
-                fixed = sum(least_of_item(item, value) for item in self.items) - pooled - self._lots_for_items(most)
+                fixed = sum(least_of_item(item, value) for item in self.items) - pooled
+                fixed -= sum(most_for_items(lot, self.items, value, most) for lot in self.lots)
                 roll = cp_model.LinearExpr.weighted_sum(self.used, list(terms.made))
                 slack = 0 if terms.exact else sum(terms.made)
                 self.model.add(roll >= needed + terms.counted(fixed) - slack)
             elif counts:
                 holds = sum(int(most[width]) * length for width, length in self.lots[source].pieces)
                 self.model.add(needed <= terms.counted(holds))
-
-    def _lots_for_items(self, most: Whole) -> int:
-        """Return what lots may count for loose pieces and strips, which are bound to none."""
-        if not self.items:
-            return 0
-        return sum(int(most[width]) * length for lot in self.lots for width, length in lot.pieces)
 
     def _least(self, kind: Choices, ways: Sequence[Way], value: Whole) -> list[int | None]:
         found: dict[tuple[int, int], tuple[int | None, ...]] = {}
@@ -268,7 +265,7 @@ class ChoosingModel:
         for value in values:
             self.add(value)
         best = 0
-        for _ in range(rounds):
+        for number in range(rounds):
             found = (
                 None if stop() else self.solved(deterministic_time=deterministic_time / rounds, seed=seed, stop=stop)
             )
@@ -276,7 +273,7 @@ class ChoosingModel:
                 break
             bound, choice, goal = found
             best = max(best, bound)
-            if best >= enough:
+            if best >= enough or number == rounds - 1:
                 break
             rooms = self.chosen(choice)
             better = best_values(rooms, self.items, replace(self.goods, seam_price=0), turns=turns) if rooms else []
@@ -287,17 +284,3 @@ class ChoosingModel:
                 break
             self.add(better[0][1])
         return best
-
-
-def fewest_seams(lay: LayArrays, value: Whole) -> int | None:
-    """Return the fewest seams, cross seams and relief cuts of a lay direction; None: the goods cannot cover it."""
-    most = 4
-    while most <= 4 * lay.across:
-        found = least_by_count(lay, value, most)
-        if found[-1] is None:
-            return next((count for count, amount in enumerate(found) if amount is not None), None)
-        count = next(count for count, amount in enumerate(found) if amount is not None)
-        if count < most:
-            return count
-        most *= 4
-    return None

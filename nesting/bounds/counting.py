@@ -16,7 +16,7 @@ Whole = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """A kind of room, so many times. `exact`: only with so many seams (`last`: or more), in its only lay direction."""
+    """A kind of room, so many times. `exact`: in its only lay direction with so many seams (`last`: any number)."""
 
     lays: tuple[LayArrays, ...]
     count: int = 1
@@ -44,11 +44,11 @@ def counted(rooms: Sequence[Room], items: Sequence[Item], value: Whole, seam_pri
             amount, before = found[number]
             count = 0
         else:
-            number = 0
-            most = room.exact if room.last else room.exact + 1
-            before = np.full((most + 1, room.lays[0].across + 1), -1, dtype=np.int64)
-            amount = int(_least(room.lays[0], value, 0, most, before)[room.exact])
-            count = room.exact
+            number, count, lay = 0, 0, room.lays[0]
+            if room.last:
+                amount, before = least_of_lay(lay, value, 0)
+            else:
+                amount, count, before = least_with(lay, value, room.exact)
         least.append(amount)
         layouts.append(_layout(room.lays[number], before, amount, value, seam_price, count))
     pieces = tuple(least_of_item(item, value) for item in items)
@@ -58,17 +58,43 @@ def counted(rooms: Sequence[Room], items: Sequence[Item], value: Whole, seam_pri
 
 def least_of_lay(lay: LayArrays, value: Whole, seam_price: int) -> tuple[int, Whole]:
     """Return the least value·µm of a lay direction with its seams, and how it came about."""
-    before = np.full((1, lay.across + 1), -1, dtype=np.int64)
-    return int(_least(lay, value, seam_price, 0, before)[0]), before
+    before = _before(1, lay)
+    return int(_least(lay, value, seam_price, 0, before, beyond=True)[0]), before
+
+
+def least_with(lay: LayArrays, value: Whole, seams: int) -> tuple[int, int, Whole]:
+    """Return the least value·µm of a lay direction with at most so many seams, their number, and how it came about."""
+    before = _before(seams + 1, lay)
+    found = _least(lay, value, 0, seams, before, beyond=False)
+    count = int(found.argmin())
+    return int(found[count]), count, before
 
 
 def least_by_count(lay: LayArrays, value: Whole, most: int) -> tuple[int | None, ...]:
-    """Return the least value·µm of a lay direction with 0 … `most` seams (the last: or more); None: there is none."""
-    before = np.full((most + 1, lay.across + 1), -1, dtype=np.int64)
-    return tuple(int(amount) if amount < NONE else None for amount in _least(lay, value, 0, most, before))
+    """Return the least value·µm of a lay direction with up to 0 … `most` − 1 seams, and with any; None: no layout.
+
+    What fewer seams can do counts for more too: layouts that such a one beats are not looked at.
+    """
+    found: list[int] = []
+    if most > 0:
+        exact = _least(lay, value, 0, most - 1, _before(most, lay), beyond=False)
+        found = [int(amount) for amount in np.minimum.accumulate(exact)]
+    found.append(least_of_lay(lay, value, 0)[0])
+    return tuple(amount if amount < NONE else None for amount in found)
 
 
-def _least(lay: LayArrays, value: Whole, seam_price: int, most: int, before: Whole) -> Whole:
+def fewest_seams(lay: LayArrays) -> int | None:
+    """Return the fewest seams, cross seams and relief cuts of a lay direction; None: the goods cannot cover it."""
+    nothing = np.zeros(int(lay.limits[0]) + 1, dtype=np.int64)
+    amount = least_of_lay(lay, nothing, 1)[0]
+    return amount if amount < NONE else None
+
+
+def _before(layers: int, lay: LayArrays) -> Whole:
+    return np.full((layers, lay.across + 1), -1, dtype=np.int64)
+
+
+def _least(lay: LayArrays, value: Whole, seam_price: int, most: int, before: Whole, *, beyond: bool) -> Whole:
     found: Whole = least_by_seams(
         lay.across,
         lay.overlap,
@@ -82,6 +108,7 @@ def _least(lay: LayArrays, value: Whole, seam_price: int, most: int, before: Who
         value,
         seam_price,
         most,
+        beyond,
         before,
     )
     return found

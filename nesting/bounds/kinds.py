@@ -60,7 +60,8 @@ class Item:
     """A loose piece or strip run: rectangles (width in steps, height in µm), one of which it is at least."""
 
     ways: tuple[tuple[int, int], ...]
-    free: bool = False  # cut up as one likes: only the least value of a unit of its area is sure
+    parts: bool = False  # may be made up of several parts, one behind the other
+    free: bool = False  # the parts may lie any way round: only the least value of a unit of area is sure
 
 
 def kinds_of(
@@ -197,8 +198,8 @@ def items_of(job: Job, material: Material) -> tuple[Item, ...]:
                 ways.append(way(loose.length_nm, loose.width_nm))
             # joined pieces that may be turned can be any widths
             free = turnable and loose.most_parts > 1
-            found += [Item(ways=tuple(ways), free=free)] * loose.count
+            found += [Item(ways=tuple(ways), parts=loose.most_parts > 1, free=free)] * loose.count
     for strip in job.strips:
         if strip.material_id == material.id:
-            found += [Item(ways=(way(strip.width_nm, run),), free=turnable) for run in strip.runs_nm]
+            found += [Item(ways=(way(strip.width_nm, run),), parts=True, free=turnable) for run in strip.runs_nm]
     return tuple(found)

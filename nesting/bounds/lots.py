@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from nesting.bounds.counting import least_by_count
-from nesting.bounds.kinds import Kind, LayArrays, forced_by
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.bounds.counting import least_by_count, least_of_item
+from nesting.bounds.kinds import Item, Kind, LayArrays, forced_by
 from nesting.bounds.widths import by_area
 from nesting.domain.material import Material, StockPiece
+
+Whole = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +26,10 @@ class Lot:
     def widest(self) -> int:
         """The width of its widest piece."""
         return max(width for width, _ in self.pieces)
+
+    def holds(self, most: Whole) -> int:
+        """Return how much its pieces hold together, value·µm; `most`: what goods of every width hold side by side."""
+        return sum(int(most[width]) * length for width, length in self.pieces)
 
     @property
     def longest_um(self) -> int:
@@ -59,6 +68,20 @@ def lay_in_lot(lay: LayArrays, lot: Lot) -> LayArrays | None:
     if lay.most_crossings is not None and int(forced.max()) > lay.most_crossings:
         return None
     return replace(lay, limits=lay.limits.clip(max=lot.widest), forced=forced)
+
+
+def most_for_items(lot: Lot, items: Sequence[Item], value: Whole, most: Whole) -> int:
+    """Return the most that loose pieces and strips cut from a lot can count under a value with its capacities."""
+    held = [item for item in items if _fits(lot, item)]
+    return min(sum(least_of_item(item, value) for item in held), lot.holds(most))
+
+
+def _fits(lot: Lot, item: Item) -> bool:
+    return any(
+        across <= width and (item.parts or along <= length)
+        for across, along in item.ways
+        for width, length in lot.pieces
+    )
 
 
 def served_by(kind: Kind, lot: Lot) -> tuple[LayArrays, ...]:
