@@ -37,9 +37,10 @@ from nesting.search.arrays import (
     Real,
     Whole,
 )
+from nesting.search.chance import below
 from nesting.search.compiling import compiled, inner
 from nesting.search.kernel import lay, put, take
-from nesting.search.moves import below, copy_scheme, first_change, propose, take_back
+from nesting.search.moves import copy_scheme, first_change, propose, take_back
 from nesting.search.state import (
     AT_SOURCE,
     AT_WAY,
