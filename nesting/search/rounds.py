@@ -12,7 +12,7 @@ from nesting.search.cooling import annealings, run_annealing
 from nesting.search.deciding import decide_errand, decisions
 from nesting.search.errands import Errand, Kind, Outcome, Planner, Runner, View, better
 from nesting.search.improving import Found, improve
-from nesting.search.parts import is_big, pieces_of
+from nesting.search.parts import is_big
 from nesting.search.regions import regions, run_region
 from nesting.search.scheme import Ready, Scheme
 from nesting.search.skyline import is_settled, pack_errand, packs
@@ -22,9 +22,6 @@ MOST_PIECES = 40
 """Up to so many pieces to place, all choices are looked at in one model."""
 MOST_SLOTS = 130
 """… as long as the options that are left have no more pieces than this in all."""
-
-MOST_ANNEALED = 240
-"""A big instance of up to so many pieces is annealed as a whole too."""
 
 
 def run_errand(
@@ -37,8 +34,7 @@ def run_errand(
 def errands_of(view: View) -> list[Errand]:
     """Return the errands of a round: always the same for the same view."""
     if view.best is not None and is_big(view.ready) and not is_settled(view.ready):
-        whole = annealings(view) if pieces_of(view.ready) <= MOST_ANNEALED else ()
-        return [*regions(view), *whole]
+        return list(regions(view))
     return [errand for planner in PLANNERS for errand in planner(view)]
 
 
