@@ -65,6 +65,7 @@ def _material_data(plan: Plan, item: MaterialPlan) -> dict[str, Any]:
                 "attained": bound.attained,
                 "proved": bound.proved,
                 "by_search": bound.by_search,
+                "cut": bound.cut,
             }
             for bound in item.bounds
         ],
@@ -181,9 +182,9 @@ def _bound_texts(job: Job, item: MaterialPlan) -> list[str]:
         return []
     bound = item.bounds[0]
     if bound.proved:
-        return [f"the least possible by this goal: proved ({bound.level})"]
+        return [f"the least possible by this goal: proved ({_source_of(bound)})"]
     gap = (bound.attained - bound.value) / max(1, bound.attained)
-    texts = [f"no plan by the rules is better by more than {gap:.1%} ({bound.level})"]
+    texts = [f"no plan by the rules is better by more than {gap:.1%} ({_source_of(bound)})"]
     levels = {other.level: other for other in item.bounds}
     widths = [width for width, length in item.measures.ordered_nm if length]
     if "roll" in levels and len(item.measures.ordered_nm) == 1 and widths:
@@ -192,6 +193,11 @@ def _bound_texts(job: Job, item: MaterialPlan) -> list[str]:
             f"no plan orders less than {ordered}, nor uses less than {_length_text(levels['used'], widths[0], job)}"
         )
     return texts
+
+
+def _source_of(bound: Bound) -> str:
+    """Return the level of a bound and what it comes from."""
+    return f"{bound.level}, by {bound.cut}" if bound.cut else bound.level
 
 
 def _length_text(bound: Bound, width_nm: int, job: Job) -> str:
