@@ -30,7 +30,9 @@ FEW = 20
 """Fewer pieces than that get less effort: there is less to try."""
 SLICE = 8_000_000
 """Looks at pieces between two questions whether to stop: about a twentieth of a second."""
-MOST_EFFORT = 600
+EFFORT = 25
+"""Of an errand in most rounds."""
+MOST_EFFORT = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,16 +178,20 @@ def packed_at_once(ready: Ready) -> Found | None:
 
 
 def packs(view: View) -> Iterator[Errand]:
-    """Yield the packing errands of a round: longer ones from round to round."""
+    """Yield the packing errands of a round, with most effort in rounds 1, 2, 4, 8, …, and slowly more in the others.
+
+    Where more than the packing is open, half as many: what is best changes with the options taken.
+    """
     if not is_plain(view.ready) or (view.proved and len(view.ready.instance.weights.levels) == 1):
         return
-    effort = min(25 * 2 ** min(view.number // 2, 10), MOST_EFFORT)
-    for k in range(SLOTS):
+    rounds = view.number + 1
+    effort = EFFORT * (rounds if rounds & view.number == 0 else 1 + rounds // 4)
+    for k in range(SLOTS) if is_settled(view.ready) else range(0, SLOTS, 2):
         slot = f"pack {k}"
         yield Errand(
             kind=Kind.PACK,
             seed=view.seed_of(4 + k),
-            effort=effort,
+            effort=min(effort, MOST_EFFORT),
             bound=view.bound,
             slot=slot,
             scheme=view.handed_on.get(slot),
