@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.sat.python import cp_model
 
-from nesting.bounds.counting import Room, fewest_seams, least_by_count, least_of_item
+from nesting.bounds.counting import Room, fewest_seams, least_by_count, least_of_item, least_of_lay
 from nesting.bounds.kinds import Item, LayArrays
 from nesting.bounds.lots import Lot, most_for_items
 from nesting.bounds.mixing import Goods, best_values
@@ -63,6 +63,16 @@ class Terms:
     def counted(self, amount: int) -> int:
         """Return a value·µm in steps of width times units of length, rounded down."""
         return amount * 1000 // (SCALE * self.unit_nm)
+
+    def price_in_roll(self, seam_price: int) -> int:
+        """Return the part of a seam's price, value·µm, for which roll may stand in any order without costing more."""
+        if len(self.made) > 1 or self.roll is not None or self.seam_price <= 0:
+            return 0
+        step = self.step * self.weights[0] if self.exact else 1
+        units = self.seam_price // step * step
+        if self.longest is not None:
+            units = min(units, (self.longest - self.start) * self.weights[0]) - self.start * self.weights[0]
+        return max(0, seam_price * units // self.seam_price - 1)
 
     def ordered(self, model: cp_model.CpModel, used: cp_model.IntVar) -> cp_model.IntVar:
         """Return what is ordered of one width when so much is used: every roll has its start, and orders round up."""
@@ -212,7 +222,21 @@ class ChoosingModel:
             most = max(seams, *(other[2] for other in ways if other[:2] == (source, number)))
             if (source, number) not in found:
                 found[source, number] = least_by_count(kind.lays_from(source)[number], value, most)
-        return [found[source, number][seams] for source, number, seams, _ in ways]
+        amounts = [found[source, number][seams] for source, number, seams, _ in ways]
+        return [self._with_seams_beyond(kind, way, value, one) for way, one in zip(ways, amounts, strict=True)]
+
+    def _with_seams_beyond(self, kind: Choices, way: Way, value: Whole, amount: int | None) -> int | None:
+        """Return what a way for so many seams or more counts, seams beyond those that it names included.
+
+        With Δ seams more a layout counts v, and its seams Δ·p more than the goal knows of. Roll for Δ·p′ instead is
+        ordered for no more than that: p′ is p in whole order steps, less a start should every one need another roll.
+        """
+        source, number, seams, more = way
+        price = self.terms.price_in_roll(self.goods.seam_price)
+        if amount is None or source >= 0 or not more or price <= 0:
+            return amount
+        lay = kind.lays_from(source)[number]
+        return max(amount, least_of_lay(lay, value, price)[0] - price * seams)
 
     def solved(self, *, deterministic_time: float, seed: int, stop: Stop) -> tuple[int, list[list[int]], int] | None:
         """Return the bound so far, the choice that attains most of it, and that choice's own value; None if none."""
