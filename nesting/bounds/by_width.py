@@ -24,7 +24,7 @@ from nesting.seams.clusters import cluster_rooms, directions_of
 
 Whole = NDArray[np.int64]
 
-WORK_OF_EFFORT = 400_000_000
+WORK_OF_EFFORT = 1_000_000_000
 """What a unit of effort looks at: steps across × widest breadth × runs, over all rooms and turns."""
 
 MOST_TURNS, LEAST_TURNS = 80, 12
@@ -38,6 +38,9 @@ SIDE_BY_SIDE = "widths side by side"
 IN_SEQUENCE = "pieces in sequence"
 REPEAT_SEQUENCE = "repeat sequence"
 """What a bound comes from, in words."""
+
+FEW = 30
+"""Kinds of rooms up to which values are made for the choices in any case."""
 
 MOST_CHOOSING = 160
 """Kinds of rooms up to which ways are chosen together."""
@@ -68,7 +71,7 @@ class WidthBounds:
     def bound_nm2(self, *, effort: int, seed: int, attained_nm2: int, stop: Stop) -> tuple[int, str] | None:
         """Return the bound on roll and seams, nm², and what made it; None where nothing is sure."""
         rooms = [Room(lays=kind.lays, count=len(kind.room_ids)) for kind in self.kinds]
-        values = self._values(rooms, effort)
+        values = self._values(rooms, effort, stop)
         if not values:
             return None
         best, totals = 0, []
@@ -93,7 +96,7 @@ class WidthBounds:
 
     def _affordable(self, effort: int, each: int, *, least: int, most: int) -> int:
         """Return how often something may be done that takes `each` looks at all rooms."""
-        return max(least, min(most, WORK_OF_EFFORT * effort // (4 * each * self._work())))
+        return max(least, min(most, WORK_OF_EFFORT * effort // (each * self._work())))
 
     def _most_in_hand(self, value: Whole) -> int:
         """Return the most that goods in hand can count under a value."""
@@ -124,7 +127,7 @@ class WidthBounds:
             )
         return found
 
-    def _values(self, rooms: Sequence[Room], effort: int) -> list[Whole]:
+    def _values(self, rooms: Sequence[Room], effort: int, stop: Stop) -> list[Whole]:
         """Return values of widths, the best first: those that the program gives for a sample, and known families."""
         afford = WORK_OF_EFFORT * effort * len(rooms) // (LEAST_TURNS * self._work())
         kept = min(len(rooms), max(LEAST_SAMPLED, min(MOST_SAMPLED, afford)))
@@ -141,7 +144,7 @@ class WidthBounds:
         goods = Goods(made=self.made, in_hand=tuple(parts), widest=self.widest, seam_price=self.seam_price)
         work = sum(lay.across * int(lay.limits[0]) * (len(lay.runs) + 1) for room in sample for lay in room.lays)
         turns = max(LEAST_TURNS, min(MOST_TURNS, WORK_OF_EFFORT * effort // max(1, work)))
-        found = best_values(sample, self.items, goods, turns=turns)
+        found = best_values(sample, self.items, goods, turns=turns, stop=stop)
         return [value for _, value in found[:8]] + families(self.widest, self.made)[1:]
 
     def _rounded_nm2(self, total: int, rooms: Sequence[Room]) -> int:
@@ -194,7 +197,7 @@ class WidthBounds:
         time = min(effort, 60) * 0.2
         found = model.bound(
             values,
-            rounds=self._affordable(effort, 25, least=1, most=12),
+            rounds=self._affordable(effort, 10, least=2 * min(effort, 4) if len(self.kinds) <= FEW else 1, most=12),
             turns=25,
             deterministic_time=time,
             seed=seed,

@@ -300,7 +300,8 @@ class ChoosingModel:
             if best >= enough or number == rounds - 1:
                 break
             rooms = self.chosen(choice)
-            better = best_values(rooms, self.items, replace(self.goods, seam_price=0), turns=turns) if rooms else []
+            goods = replace(self.goods, seam_price=0)
+            better = best_values(rooms, self.items, goods, turns=turns, stop=stop) if rooms else []
             if not better:
                 break
             worth = self.worth(choice, better[0][0])

@@ -24,6 +24,7 @@ from ortools.linear_solver import pywraplp
 from nesting.bounds.counting import Counted, Room, counted
 from nesting.bounds.kinds import Item
 from nesting.bounds.widths import SCALE, by_area, capacity, jumps_of, made_valid
+from nesting.progress import Stop, never_stop
 
 Whole = NDArray[np.int64]
 
@@ -145,7 +146,9 @@ def best_set(value: Whole, most: Whole, width: int) -> dict[int, int]:
     return runs
 
 
-def best_values(rooms: Sequence[Room], items: Sequence[Item], goods: Goods, *, turns: int) -> list[tuple[int, Whole]]:
+def best_values(
+    rooms: Sequence[Room], items: Sequence[Item], goods: Goods, *, turns: int, stop: Stop = never_stop
+) -> list[tuple[int, Whole]]:
     """Return valid values of widths met in so many turns with what each bounds, value·µm, the best first."""
     program = Program(rooms, items, goods)
     best: tuple[int, Whole] | None = None
@@ -157,6 +160,8 @@ def best_values(rooms: Sequence[Room], items: Sequence[Item], goods: Goods, *, t
         most = capacity(valid)
         bound = result.total - sum(int(most[width]) * length for width, length in goods.in_hand)
         found.append((bound, valid))
+        if stop():
+            break
         if best is None or bound > best[0]:
             best = (bound, valid)
         program.add_layouts(result)
