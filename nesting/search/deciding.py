@@ -23,6 +23,8 @@ MOST_PIECES = 60
 """Up to so many pieces to place the questions are asked …"""
 MOST_SLOTS = 160
 """… as long as the options that are left have no more pieces than this in all."""
+SHORT, SHORT_ROUNDS, LONG = 25, 8, 150
+"""Effort of a question for each round so far: a run of the usual effort has none that outlasts the rest of it."""
 TOP, MIDDLE = "top question", "middle question"
 
 
@@ -45,7 +47,7 @@ def decisions(view: View) -> Iterator[Errand]:
         yield Errand(
             kind=Kind.DECIDE,
             seed=view.seed_of(20 + 2 * place),
-            effort=(50 if settled else 150) * rounds,
+            effort=(50 if settled else SHORT if rounds <= SHORT_ROUNDS else LONG) * rounds,
             menu=menu,
             bound=view.bound,
             slot=slot,
