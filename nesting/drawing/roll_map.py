@@ -19,6 +19,12 @@ from nesting.drawing.sheet import SCALES, Key, footer, heading, mm_per_nm, moved
 FINEST, COARSEST = 10, 75
 """A map is no larger than 1 : 10; it goes over several sheets before it gets smaller than 1 : 75."""
 
+FEW_ROWS = 24
+"""Up to so many rows, those whose labels do not fit are broken one by one."""
+
+LONG_SHEETS = 3
+"""From so many sheets at 1 : 75 on a roll is a long one."""
+
 _LEAST_TRIMMINGS = 16.0
 """What a row takes at least besides the roll's width: its header and the positions above it."""
 
@@ -100,8 +106,11 @@ def _laid_out(view: RollView, page: Page, mirrored: bool) -> tuple[int, list[lis
     It is never made smaller than 1 : 75 to save a sheet, only to get a row of wide goods onto one at all.
     """
     best: tuple[int, list[list[Group]]] | None = None
+    enough = _sheets_at_coarsest(view, page, mirrored)
     for scale in SCALES:
         space = _space(view, page, scale, mirrored, "sheet 1 of 9")
+        if enough and scale < COARSEST and _least_sheets(view, space, scale) > enough:
+            continue
         width_mm = view.source.width_nm * mm_per_nm(scale)
         if scale < FINEST or width_mm + _LEAST_TRIMMINGS > space.bottom - space.top:
             continue
@@ -116,6 +125,22 @@ def _laid_out(view: RollView, page: Page, mirrored: bool) -> tuple[int, list[lis
     return best
 
 
+def _sheets_at_coarsest(view: RollView, page: Page, mirrored: bool) -> int:
+    """Return how many sheets a long roll takes at 1 : 75, for none that takes more is drawn larger; else 0."""
+    space = _space(view, page, COARSEST, mirrored, "sheet 1 of 9")
+    if _least_sheets(view, space, COARSEST) < LONG_SHEETS:
+        return 0
+    return len(_flowed(_rows(view, space, COARSEST, mirrored), space))
+
+
+def _least_sheets(view: RollView, space: _Space, scale: int) -> int:
+    """Return a number of sheets that the map takes at least at a scale."""
+    longest_nm = int((space.right - space.left - 3.0) / mm_per_nm(scale))
+    row_mm = view.source.width_nm * mm_per_nm(scale) + _LEAST_TRIMMINGS
+    rows = -(-view.last_nm() // longest_nm)
+    return -(-rows // max(1, int((space.bottom - space.top) // row_mm)))
+
+
 def _rows(view: RollView, space: _Space, scale: int, mirrored: bool) -> list[DrawnRow]:
     """Return all rows drawn; a row whose labels do not fit is broken in two."""
     rows = list(broken_into_rows(view, int((space.right - space.left - 3.0) / mm_per_nm(scale))))
@@ -128,7 +153,9 @@ def _rows(view: RollView, space: _Space, scale: int, mirrored: bool) -> list[Dra
         ]  # fmt: skip
         if not bad:
             return [row for row in drawn if row is not None]
-        rows[bad[0] : bad[0] + 1] = halves(view, rows[bad[0]])
+        # Of a few rows one may be all that has to be broken; on a long roll so many are that each try must mend all.
+        for k in reversed(bad if len(rows) > FEW_ROWS else bad[:1]):
+            rows[k : k + 1] = halves(view, rows[k])
 
 
 def _all_drawn(view: RollView, rows: list[Row], space: _Space, scale: int, mirrored: bool) -> list[DrawnRow | None]:
