@@ -38,7 +38,7 @@ from nesting.search.arrays import (
     Whole,
 )
 from nesting.search.chance import below
-from nesting.search.compiling import compiled, inner
+from nesting.search.compiling import lean, lean_inner
 from nesting.search.kernel import lay, put, take
 from nesting.search.moves import copy_scheme, first_change, propose, take_back
 from nesting.search.state import (
@@ -78,7 +78,7 @@ from nesting.search.state import (
 E_NOW, E_MISSING, E_OVER, E_MIX, E_HEAT, E_COLD = range(6)
 
 
-@inner
+@lean_inner
 def let_go_of(flat: Whole, state: Whole, line: Whole, source: int) -> bool:
     """Tell whether an order that is anchored need not be: no group on it has a placed phase or another source."""
     if flat[source, S_FLAWS] > 0:
@@ -91,7 +91,7 @@ def let_go_of(flat: Whole, state: Whole, line: Whole, source: int) -> bool:
     return True
 
 
-@inner
+@lean_inner
 def sides_of(flat: Whole, state: Whole, real: Real) -> float:
     """Set the trial's levels to what its options add apart from goods; return the energy of it."""
     energy = 0.0
@@ -113,7 +113,7 @@ def sides_of(flat: Whole, state: Whole, real: Real) -> float:
     return total
 
 
-@inner
+@lean_inner
 def goods_of(flat: Whole, state: Whole, line: Whole, real: Real) -> float:
     """Add the goods to the trial's levels; return their energy.
 
@@ -152,7 +152,7 @@ def goods_of(flat: Whole, state: Whole, line: Whole, real: Real) -> float:
     return energy
 
 
-@inner
+@lean_inner
 def rewind(flat: Whole, laid: Whole, state: Whole, line: Whole, to: int) -> None:
     """Bring the table to the first `to` places of the scheme held now."""
     while state[0, M_LAID] > to:
@@ -171,7 +171,7 @@ def rewind(flat: Whole, laid: Whole, state: Whole, line: Whole, to: int) -> None
         state[0, M_LAID] += 1
 
 
-@inner
+@lean_inner
 def lay_trial(
     flat: Whole, laid: Whole, state: Whole, line: Whole, real: Real, first: int, limit: float
 ) -> tuple[bool, float]:
@@ -207,7 +207,7 @@ def lay_trial(
     return energy <= limit and state[0, M_CLASH] == 0, energy
 
 
-@inner
+@lean_inner
 def keep_trial(flat: Whole, state: Whole, line: Whole, first: int) -> None:
     """Hold the trial from now on, and note it if it is the best solution met."""
     copy_scheme(flat, state, line, NOW, TRIAL)
@@ -237,7 +237,7 @@ def keep_trial(flat: Whole, state: Whole, line: Whole, first: int) -> None:
         state[piece, BEST_HELD] = state[piece, HELD]
 
 
-@compiled
+@lean
 def anneal(flat: Whole, laid: Whole, state: Whole, line: Whole, real: Real, budget: int, until: int) -> None:
     """Change the scheme held now until `until` looks are counted of a run of `budget`; the trial is a copy of it first.
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from nesting.search.arrays import Whole
-from nesting.search.compiling import inner
+from nesting.search.compiling import lean_inner
 from nesting.search.state import M_RANDOM
 
 _HIGH_52, _HIGH_37, _HIGH_31 = (1 << 52) - 1, (1 << 37) - 1, (1 << 31) - 1
 """Masks that make an arithmetic shift a logical one."""
 
 
-@inner
+@lean_inner
 def below(state: Whole, count: int) -> int:
     """Return a random whole number in 0 … count − 1 (xorshift64*: Vigna, ACM Trans. Math. Software 42, 2016)."""
     x = state[0, M_RANDOM]

@@ -39,7 +39,7 @@ from nesting.search.arrays import (
     Whole,
 )
 from nesting.search.chance import below
-from nesting.search.compiling import inner
+from nesting.search.compiling import lean_inner
 from nesting.search.state import (
     B_PART,
     B_PIECE,
@@ -56,7 +56,7 @@ from nesting.search.state import (
 )
 
 
-@inner
+@lean_inner
 def take_option(flat: Whole, state: Whole, line: Whole, choice: int, option: int) -> None:
     """Give a choice another option, its pieces where the old ones were, longest first; what is left over goes last."""
     old = state[choice, D_OPTION + TRIAL]
@@ -84,7 +84,7 @@ def take_option(flat: Whole, state: Whole, line: Whole, choice: int, option: int
     state[0, M_COUNT + TRIAL] = made
 
 
-@inner
+@lean_inner
 def fits_lot(flat: Whole, state: Whole, option: int, lot: int) -> bool:
     """Tell whether every piece of an option goes into some source of a lot by itself."""
     for piece in range(flat[option, O_PIECE], flat[option, O_PIECE] + flat[option, O_PIECES]):
@@ -104,7 +104,7 @@ def fits_lot(flat: Whole, state: Whole, option: int, lot: int) -> bool:
     return True
 
 
-@inner
+@lean_inner
 def draw_option(flat: Whole, state: Whole, choice: int, arrow: int, lot: int, other: bool) -> int:
     """Draw one of a choice's usable options with an arrow that goes into a lot (each -1: any); -1: there is none.
 
@@ -123,7 +123,7 @@ def draw_option(flat: Whole, state: Whole, choice: int, arrow: int, lot: int, ot
     return drawn
 
 
-@inner
+@lean_inner
 def change_option(flat: Whole, state: Whole, line: Whole) -> bool:
     """Give one choice another option, with the same arrow where it stands in an arrow group."""
     choice = FACT_ROWS + below(state, flat[0, F_SOURCES] - FACT_ROWS)
@@ -136,7 +136,7 @@ def change_option(flat: Whole, state: Whole, line: Whole) -> bool:
     return option >= 0
 
 
-@inner
+@lean_inner
 def turn_arrows(flat: Whole, state: Whole, line: Whole) -> bool:
     """Turn a whole arrow group to another arrow that all its choices have."""
     group = flat[flat[0, F_ARROW_GROUPS] + below(state, flat[0, F_ARROW_GROUP_COUNT]), ITEM]
@@ -156,7 +156,7 @@ def turn_arrows(flat: Whole, state: Whole, line: Whole) -> bool:
     return True
 
 
-@inner
+@lean_inner
 def change_lot(flat: Whole, state: Whole, line: Whole) -> bool:
     """Cut a lot group from another lot, with options that go into it."""
     drawn = FACT_ROWS + below(state, flat[0, F_SOURCES] - FACT_ROWS)
@@ -178,7 +178,7 @@ def change_lot(flat: Whole, state: Whole, line: Whole) -> bool:
     return True
 
 
-@inner
+@lean_inner
 def change_bar(flat: Whole, state: Whole) -> bool:
     """Bar a choice from a source, or lift a bar."""
     choices, sources = flat[0, F_SOURCES] - FACT_ROWS, flat[0, F_SOURCES_END] - flat[0, F_SOURCES]
@@ -198,7 +198,7 @@ def change_bar(flat: Whole, state: Whole) -> bool:
     return True
 
 
-@inner
+@lean_inner
 def change_order_lot(flat: Whole, state: Whole) -> bool:
     """Order from another lot; what was cut from the old one follows."""
     old = state[0, M_ORDER_LOT + TRIAL]

@@ -13,6 +13,7 @@ from hashlib import sha256
 from typing import Any, ParamSpec, TypeVar, cast
 
 import numba
+from numba.core.options import DefaultOptions
 
 from nesting.progress import Stop, never_stop
 from nesting.search import arrays, state
@@ -40,6 +41,21 @@ def inner(function: Callable[_P, _R]) -> Callable[_P, _R]:
     bare: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
     made = numba.njit(cache=True, error_model="numpy", **bare)(function)
     return cast(Callable[_P, _R], _stamped(made))
+
+
+_LEAN: dict[str, Any] = {"_nrt": False} if hasattr(DefaultOptions, "_nrt") else {}
+"""Leaves out the counting of references to arrays, a third of the time of short functions."""
+
+
+def lean(function: Callable[_P, _R]) -> Callable[_P, _R]:
+    """Return `function` like `compiled`; it makes no array and keeps none."""
+    return cast(Callable[_P, _R], _stamped(numba.njit(cache=True, error_model="numpy", **_LEAN)(function)))
+
+
+def lean_inner(function: Callable[_P, _R]) -> Callable[_P, _R]:
+    """Return `function` like `inner`; it makes no array and keeps none."""
+    bare: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True, **_LEAN}
+    return cast(Callable[_P, _R], _stamped(numba.njit(cache=True, error_model="numpy", **bare)(function)))
 
 
 _one_at_a_time = threading.RLock()

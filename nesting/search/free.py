@@ -19,7 +19,7 @@ from nesting.search.arrays import (
     Y1,
     Whole,
 )
-from nesting.search.compiling import inner
+from nesting.search.compiling import lean_inner
 from nesting.search.state import (
     B_ROOM,
     L_HIT,
@@ -37,7 +37,7 @@ from nesting.search.state import (
 )
 
 
-@inner
+@lean_inner
 def next_good(line: Whole, x: int, high: int, rooms: int, across: int) -> int:
     """Return the least x from `x` on that leaves every piece in `rooms` a lawful x; more than `high`: none."""
     moved = True
@@ -51,7 +51,7 @@ def next_good(line: Whole, x: int, high: int, rooms: int, across: int) -> int:
     return x
 
 
-@inner
+@lean_inner
 def lowest(
     flat: Whole,
     laid: Whole,
@@ -141,7 +141,7 @@ def lowest(
     return y, x
 
 
-@inner
+@lean_inner
 def lowest_in_holes(
     laid: Whole,
     state: Whole,
@@ -179,7 +179,7 @@ def lowest_in_holes(
     return best_y, best_x
 
 
-@inner
+@lean_inner
 def cut_holes(flat: Whole, laid: Whole, state: Whole, source: int, left: int, low: int, right: int, high: int) -> None:
     """Take a box out of the largest holes of a source: the new list goes on top of the old one, which stays.
 

@@ -70,7 +70,7 @@ from nesting.search.arrays import (
     Whole,
     flat_of,
 )
-from nesting.search.compiling import compiled, inner, make_ready
+from nesting.search.compiling import lean, lean_inner, make_ready
 from nesting.search.free import cut_holes, lowest, lowest_in_holes, next_good
 from nesting.search.placing import Placed
 from nesting.search.scheme import Ready, Scheme
@@ -118,7 +118,7 @@ from nesting.search.state import (
 )
 
 
-@inner
+@lean_inner
 def fill_rooms(flat: Whole, state: Whole, line: Whole, piece: int, ground: int) -> int:
     """List where the other pieces of the group of `piece` may lie across on a ground; return how many are bound."""
     rooms = 0
@@ -142,7 +142,7 @@ def fill_rooms(flat: Whole, state: Whole, line: Whole, piece: int, ground: int) 
     return rooms
 
 
-@inner
+@lean_inner
 def best_spot(
     flat: Whole, laid: Whole, state: Whole, line: Whole, piece: int, way: int, source: int, floor: int
 ) -> tuple[int, int]:
@@ -200,7 +200,7 @@ def best_spot(
     return best_y, best_x
 
 
-@inner
+@lean_inner
 def open_group(flat: Whole, state: Whole, group: int) -> None:
     """Set a phase group as the options taken leave it before any of its pieces is laid."""
     phase_x, phase_y = NONE, NONE
@@ -226,7 +226,7 @@ def open_group(flat: Whole, state: Whole, group: int) -> None:
     state[group, H_HOME], state[group, H_MANY], state[group, H_LOOSE] = -1, 0, 0
 
 
-@inner
+@lean_inner
 def least_y(flat: Whole, state: Whole, piece: int, source: int) -> int:
     """Return the least y for a piece on a source, NONE where lots, widths, bars, phase or sequence do not let it lie.
 
@@ -267,7 +267,7 @@ def least_y(flat: Whole, state: Whole, piece: int, source: int) -> int:
     return low
 
 
-@inner
+@lean_inner
 def cost_of(flat: Whole, state: Whole, source: int, end: int) -> int:
     """Return what it adds to the goods when a piece ends at `end` on a source."""
     far = state[source, N_FAR]
@@ -280,7 +280,7 @@ def cost_of(flat: Whole, state: Whole, source: int, end: int) -> int:
     return cost
 
 
-@compiled
+@lean
 def lay(flat: Whole, laid: Whole, state: Whole, line: Whole, piece: int, place: int) -> bool:
     """Lay a piece, the `place`-th on the table, where it costs least, lowest and leftmost; False: nowhere."""
     group = flat[piece, P_GROUP]
@@ -319,7 +319,7 @@ def lay(flat: Whole, laid: Whole, state: Whole, line: Whole, piece: int, place: 
     return best_source >= 0
 
 
-@inner
+@lean_inner
 def put(
     flat: Whole,
     laid: Whole,
@@ -375,7 +375,7 @@ def put(
         settle_phase(flat, state, group, piece, ground, x, y)
 
 
-@inner
+@lean_inner
 def settle_phase(flat: Whole, state: Whole, group: int, piece: int, ground: int, x: int, y: int) -> None:
     """Set φ of a group now that one of its pieces lies at (x, y)."""
     lean_x = x + flat[ground, G_SIGMA_X] - flat[piece, P_X]
@@ -396,7 +396,7 @@ def settle_phase(flat: Whole, state: Whole, group: int, piece: int, ground: int,
     state[group, H_X] = lean_x - times * across
 
 
-@inner
+@lean_inner
 def take(flat: Whole, laid: Whole, state: Whole, line: Whole, place: int) -> None:
     """Take back the piece laid last, the `place`-th on the table."""
     piece = line[place, B_LOG]

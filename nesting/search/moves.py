@@ -34,7 +34,7 @@ from nesting.search.arrays import (
 )
 from nesting.search.chance import below
 from nesting.search.choosing import change_bar, change_lot, change_option, change_order_lot, turn_arrows
-from nesting.search.compiling import inner
+from nesting.search.compiling import lean_inner
 from nesting.search.state import (
     AT_SOURCE,
     AT_WAY,
@@ -66,7 +66,7 @@ MOVE_ROW = 1
 """The row of `state` that holds the weights of the moves, their sum at its end."""
 
 
-@inner
+@lean_inner
 def copy_scheme(flat: Whole, state: Whole, line: Whole, target: int, source: int) -> None:
     """Copy one of the schemes in `state` and `line` to another, but for bars and ways held."""
     count = state[0, M_COUNT + source]
@@ -81,7 +81,7 @@ def copy_scheme(flat: Whole, state: Whole, line: Whole, target: int, source: int
         state[row, N_ANCHORED + target] = state[row, N_ANCHORED + source]
 
 
-@inner
+@lean_inner
 def move_to(line: Whole, place: int, to: int) -> None:
     """Move the piece at `place` of the trial's sequence to `to`, the others closing up."""
     piece = line[place, B_PIECE + TRIAL]
@@ -94,7 +94,7 @@ def move_to(line: Whole, place: int, to: int) -> None:
     line[to, B_PIECE + TRIAL] = piece
 
 
-@inner
+@lean_inner
 def gather(flat: Whole, line: Whole, count: int, choice: int, to: int) -> None:
     """Move all pieces of a choice together, in their order, so that `to` others come before them."""
     own = other = 0
@@ -113,7 +113,7 @@ def gather(flat: Whole, line: Whole, count: int, choice: int, to: int) -> None:
         line[to + k, B_PIECE + TRIAL] = line[k, B_PART]
 
 
-@inner
+@lean_inner
 def shuffle(state: Whole, line: Whole, count: int) -> None:
     """Shuffle a stretch of the trial's sequence, or bring a few pieces to its front."""
     size = min(count, 3 + below(state, 6))
@@ -126,7 +126,7 @@ def shuffle(state: Whole, line: Whole, count: int) -> None:
         move_to(line, k + below(state, count - k), k)
 
 
-@inner
+@lean_inner
 def follow(flat: Whole, state: Whole, line: Whole, count: int) -> bool:
     """Let a piece come right after another that it goes well with.
 
@@ -159,7 +159,7 @@ def follow(flat: Whole, state: Whole, line: Whole, count: int) -> bool:
     return True
 
 
-@inner
+@lean_inner
 def change_way(flat: Whole, state: Whole, line: Whole, count: int) -> bool:
     """Hold a piece to one of its ways, or let it choose again."""
     piece = line[below(state, count), B_PIECE + NOW]
@@ -175,7 +175,7 @@ def change_way(flat: Whole, state: Whole, line: Whole, count: int) -> bool:
     return True
 
 
-@inner
+@lean_inner
 def settle_order(flat: Whole, state: Whole, line: Whole) -> None:
     """Exchange the pieces of every option that fixes their order so that they come in it."""
     count = state[0, M_COUNT + TRIAL]
@@ -208,7 +208,7 @@ def settle_order(flat: Whole, state: Whole, line: Whole) -> None:
                 line[j, B_PART] = line[j + 1, B_PART]
 
 
-@inner
+@lean_inner
 def propose(flat: Whole, state: Whole, line: Whole) -> bool:
     """Draw a move and make the trial with it; False when it changes nothing."""
     copy_scheme(flat, state, line, TRIAL, NOW)
@@ -256,7 +256,7 @@ def propose(flat: Whole, state: Whole, line: Whole) -> bool:
     return done
 
 
-@inner
+@lean_inner
 def take_back(state: Whole) -> None:
     """Undo what the trial changed in the bars and in the ways held."""
     choice = state[0, M_BAR_CHOICE]
@@ -270,7 +270,7 @@ def take_back(state: Whole) -> None:
         state[piece, HELD] = state[0, M_HELD_BEFORE]
 
 
-@inner
+@lean_inner
 def first_change(flat: Whole, state: Whole, line: Whole) -> int:
     """Return the first place whose piece may come to lie elsewhere than the scheme held now has it."""
     count = min(state[0, M_COUNT + NOW], state[0, M_COUNT + TRIAL])
