@@ -82,12 +82,13 @@ def make_beam(
             twin[i] = twin[i - 1]
     slots = 1 << (4 * breadth - 1).bit_length()
     many = 8 * breadth + 8 * n + 64
+    chance = np.random.Generator(np.random.PCG64(7))
     beam = Beam(
         w=w,
         h=h,
         turns=turns,
         twin=twin,
-        marks=np.random.Generator(np.random.PCG64(7)).integers(1, 1 << 63, n, dtype=np.uint64),
+        marks=chance.integers(1, 1 << 63, n, dtype=np.uint64),
         strip=np.array([width, high, width * high - area, max(1, area // n)], dtype=np.int64),
         taste=np.array(taste, dtype=np.int64),
         begin=np.zeros((2, breadth, segments + 3), dtype=np.int64),
