@@ -11,7 +11,7 @@ from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
 from nesting.domain.rules import MM, RuleId
-from nesting.seams.clusters import directions_of, tied_rooms
+from nesting.seams.clusters import directions_to_try, tied_rooms
 from nesting.seams.laid import Goods, LaidRoom
 from nesting.seams.layouts import Laid, layouts_of_room
 from nesting.seams.likeness import LaidOnce
@@ -52,7 +52,7 @@ def candidates_of(job: Job, material: Material) -> Candidates:
     matched = {room for match in job.matches if len(match) > 1 for room in match}
     anchors: dict[str, Point] = {room.id: (0, 0) for room in rooms if room.id in matched}
     loose = _loose_parts(job, material)
-    directions = directions_of(job, material)
+    directions = directions_to_try(job, material)
     tied = tied_rooms(job, material)
     once = LaidOnce(material)
 

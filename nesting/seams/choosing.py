@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from nesting.domain.geometry import Rect
 from nesting.seams.drafts import Draft
@@ -50,22 +51,39 @@ def _at_origin(rects: Shape) -> Shape:
     return tuple(Rect(r.x0_nm - u, r.y0_nm - v, r.x1_nm - u, r.y1_nm - v) for r in rects)
 
 
+@dataclass(frozen=True, slots=True)
+class _Sized:
+    """What a draft is compared by: its seams, the trim left on, and its pieces' sizes in rising order."""
+
+    count: int
+    trim: tuple[int, ...]
+    sizes: list[tuple[int, int]] | None
+
+    def beats(self, other: _Sized) -> bool:
+        """Tell whether it serves at least as well as another of as many pieces in every way."""
+        if self.sizes is None or other.sizes is None or self.count > other.count or self.trim < other.trim:
+            return False
+        return all(a <= b and c <= d for (a, c), (b, d) in zip(self.sizes, other.sizes, strict=True))
+
+
 def _undominated(drafts: list[Draft]) -> list[Draft]:
     """Return the drafts of plain goods that no other makes needless.
 
     One is needless beside another of the same width, phase and arrow with no more seams whose pieces, all
     rectangles, are each no larger, piece by piece in order of size.
     """
-    sized = [(draft, _sizes(draft)) for draft in drafts]
-    out = []
-    for i, (draft, sizes) in enumerate(sized):
-        beaten = any(
-            j != i and _beats(other, theirs, draft, sizes) and (j < i or not _beats(draft, sizes, other, theirs))
-            for j, (other, theirs) in enumerate(sized)
-        )
-        if not beaten:
-            out.append(draft)
-    return out
+    sized = [_Sized(draft.count, _trim(draft), _sizes(draft)) for draft in drafts]
+    alike: dict[object, list[int]] = {}
+    for i, (draft, one) in enumerate(zip(drafts, sized, strict=True)):
+        if one.sizes is not None:
+            key = (draft.width_nm, draft.phase, draft.bench.floor.direction, len(one.sizes))
+            alike.setdefault(key, []).append(i)
+    beaten = set()
+    for group in alike.values():
+        for i in group:
+            if any(j != i and sized[j].beats(sized[i]) and (j < i or not sized[i].beats(sized[j])) for j in group):
+                beaten.add(i)
+    return [draft for i, draft in enumerate(drafts) if i not in beaten]
 
 
 def _sizes(draft: Draft) -> list[tuple[int, int]] | None:
@@ -73,14 +91,3 @@ def _sizes(draft: Draft) -> list[tuple[int, int]] | None:
     if any(len(item.piece.rects) > 1 for item in draft.pieces):
         return None
     return sorted((item.piece.box.width_nm, item.piece.box.length_nm) for item in draft.pieces)
-
-
-def _beats(one: Draft, sizes: list[tuple[int, int]] | None, other: Draft, theirs: list[tuple[int, int]] | None) -> bool:
-    """Tell whether one draft serves at least as well as another in every way."""
-    if sizes is None or theirs is None or len(sizes) != len(theirs) or one.count > other.count:
-        return False
-    if (one.width_nm, one.phase) != (other.width_nm, other.phase) or _trim(one) < _trim(other):
-        return False
-    if one.bench.floor.direction != other.bench.floor.direction:
-        return False
-    return all(a[0] <= b[0] and a[1] <= b[1] for a, b in zip(sizes, theirs, strict=True))

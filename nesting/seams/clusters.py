@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from nesting.domain.geometry import LayDirection
-from nesting.domain.job import Job
+from nesting.domain.job import Job, PatternPlacement
 from nesting.domain.material import Material
 from nesting.domain.rules import RuleId
 from nesting.floor.frames import lay_directions
+
+FEW_ROOMS = 12
+"""Up to so many rooms of a material, every direction that may gain anything is tried."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,3 +98,35 @@ def directions_of(job: Job, material: Material) -> Mapping[str, tuple[LayDirecti
         every = {**dict.fromkeys(own[room.id]), **of_group.get(arrow.get(room.id, -1), {})}
         found[room.id] = room.lays or tuple(every)
     return found
+
+
+def directions_to_try(job: Job, material: Material) -> Mapping[str, tuple[LayDirection, ...]]:
+    """Return the directions of `directions_of` less those that can give no better plan, or hardly.
+
+    All rooms of a group turned end for end at once is the same plan with its rolls turned end for end. That holds
+    while no roll has a flaw or a phase of its own, no pattern is placed, and drops need not lie in roll order. Where
+    there are many rooms, phases of goods in hand and what half a turn of one room gains count less than seeing more
+    seams in the time.
+    """
+    directions = directions_of(job, material)
+    arrow = tied_rooms(job, material)
+    stock = [piece for piece in job.stock if piece.material_id == material.id]
+    many = len(directions) > FEW_ROOMS
+    if material.in_sequence or any(piece.flaws or (piece.phase_nm is not None and not many) for piece in stock):
+        return directions
+    rooms = {room.id: room for room in job.rooms}
+    told = [room for room in directions if rooms[room].lays or rooms[room].placement != PatternPlacement()]
+    fixed = {arrow[room] for room in told if room in arrow}  # groups whose ends somebody told apart
+    return {
+        room: _one_way(lays) if (arrow[room] not in fixed if room in arrow else many and room not in told) else lays
+        for room, lays in directions.items()
+    }
+
+
+def _one_way(lays: tuple[LayDirection, ...]) -> tuple[LayDirection, ...]:
+    """Return directions without those that only point the other way than an earlier one."""
+    kept: list[LayDirection] = []
+    for lay in lays:
+        if lay.quarter_turned(2) not in kept:
+            kept.append(lay)
+    return tuple(kept)

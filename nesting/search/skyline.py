@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from nesting.model.ground import Ground
 from nesting.model.instance import Solution, Spot
 from nesting.model.shapes import Shape
-from nesting.model.valuing import value_of
+from nesting.model.valuing import faults_of, value_of
 from nesting.progress import Stop
 from nesting.search.errands import Errand, Kind, Outcome, View, better
 from nesting.search.improving import Found
@@ -116,7 +116,7 @@ def _kept(shapes: tuple[Shape, ...], ground: Ground) -> tuple[Shape, ...]:
 def found_of(ready: Ready, scheme: Scheme, job: Job, places: list[tuple[int, int, int]]) -> Found | None:
     """Return the solution that has piece i of the job at `places[i]` = (x, y, way), counted from the job's corner.
 
-    None when it reaches beyond the source's end.
+    None when it is not lawful: it reaches beyond the source's end, or the options have more seams than may be.
     """
     spots: list[list[Spot]] = [[] for _ in ready.instance.choices]
     far = 0
@@ -127,6 +127,8 @@ def found_of(ready: Ready, scheme: Scheme, job: Job, places: list[tuple[int, int
     if far > job.high:
         return None
     solution = Solution(options=scheme.options, spots=tuple(tuple(own) for own in spots), anchored=scheme.anchored)
+    if faults_of(ready.instance, solution):
+        return None
     order = sorted(range(len(places)), key=lambda i: (places[i][1], places[i][0]))
     lots = tuple(ready.instance.sources[0].lot if c.lot_group is not None else None for c in ready.instance.choices)
     sequence = tuple(job.pieces[i] for i in order)
