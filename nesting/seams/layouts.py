@@ -71,7 +71,7 @@ def layouts_of_room(
             yield from maker.drafts()
 
     faults = Faults()
-    drafts = list(drafts_of(room, faults, min(MOST_TRIED, 20 + 2 * limit)))
+    drafts = list(drafts_of(room, faults, min(MOST_TRIED, 8 + 2 * limit)))
     if not drafts:
         refusals = refusals_of(
             room, material, goods, faults, lambda changed: any(drafts_of(changed, Faults(), FEW_TRIED))
