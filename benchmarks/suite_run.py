@@ -75,6 +75,7 @@ def answer(question: Question) -> dict[str, Any]:
                 seed=question.search_seed,
                 effort=0 if first else MOST_EFFORT,
                 stop=stop,
+                spent=stop.spent,
                 progress=clock,
                 executor=executor,
             )

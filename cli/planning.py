@@ -40,6 +40,7 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
             effort=asked.effort,
             seed=asked.seed,
             stop=stopper,
+            spent=stopper.spent,
             progress=_Reporter(quiet=asked.quiet),
             executor=executor,
             start=earlier,

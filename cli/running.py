@@ -34,16 +34,21 @@ class Stopper:
     def __init__(self, seconds: float | None = None, *, quiet: bool = True) -> None:
         self.by_hand = False
         self.by_time = False
-        self._deadline = None if seconds is None else time.monotonic() + seconds
+        self._begun, self._seconds = time.monotonic(), seconds
         self._quiet = quiet
         self._handled = False
         self._over = threading.Event()
 
     def __call__(self) -> bool:
         """Tell whether to stop now."""
-        if self._deadline is not None and time.monotonic() >= self._deadline:
-            self.by_time = True
+        self.by_time = self.by_time or self.spent() >= 1
         return self.by_hand or self.by_time
+
+    def spent(self) -> float:
+        """Return what share of the time has passed."""
+        if self._seconds is None:
+            return 0.0
+        return (time.monotonic() - self._begun) / self._seconds if self._seconds > 0 else 1.0
 
     def __enter__(self) -> Stopper:
         """Start listening for Ctrl-C."""

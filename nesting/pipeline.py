@@ -21,7 +21,7 @@ from nesting.model.extracting import material_plan, what_it_orders
 from nesting.model.instance import Solution
 from nesting.model.notices import notices_of
 from nesting.model.ordering import in_fixed_order
-from nesting.progress import Progress, Step, Stop, never_stop, no_progress
+from nesting.progress import Portion, Progress, Spent, Step, Stop, never_stop, no_limit, no_progress
 from nesting.rule_costs import rule_cost_notices
 from nesting.seams.candidates import Candidates, candidates_of
 from nesting.seams.earlier import with_earlier
@@ -35,6 +35,7 @@ _Owned = TypeVar("_Owned", Refusal, Consent)
 
 DEFAULT_EFFORT = 10
 SECOND_LOOKS = (4, 12)  # efforts at which a job without a plan so far is looked at again before it is refused
+SEARCH_SHARE = 0.7  # of a time limit; the rest is for the bounds and for what the rules cost
 COMPUTED_WITH = ("ortools",)
 
 
@@ -51,6 +52,7 @@ class Settings:
     seed: int = 0
     effort: int = DEFAULT_EFFORT
     stop: Stop = never_stop
+    spent: Spent = no_limit
     progress: Progress = no_progress
     executor: Executor | None = None
     start: Plan | None = None
@@ -85,7 +87,7 @@ def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
         lambda material, stop: _solve_material(ordered, material, replace(settings, stop=stop)),
         materials,
         settings.executor,
-        settings.stop,
+        Portion(stop=settings.stop, spent=settings.spent, end=SEARCH_SHARE),
     )
     refusals = [refusal for _, refused in found for refusal in _as_listed(job, refused)]
     all_solved = [solved for solved, _ in found if solved is not None]
@@ -99,7 +101,7 @@ def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
         lambda draft, stop: _bounded(ordered, *draft, replace(settings, stop=stop)),
         drafts,
         settings.executor,
-        settings.stop,
+        Portion(stop=settings.stop, spent=settings.spent, end=1.0),
     )
     plan = Plan(
         job=job,
@@ -196,19 +198,24 @@ def _earlier(settings: Settings, material: Material) -> MaterialPlan | None:
 def _engine_result(
     built: Built, material: Material, settings: Settings, start: Solution | Taken | None
 ) -> EngineResult:
-    """Return what the engine finds; where it found no place but may not have looked long enough, it looks again."""
+    """Return what the engine finds; where it found no place but may not have looked long enough, it looks again.
+
+    It does so with all the time that is left: without a plan there is nothing that a bound could be for.
+    """
     efforts = (settings.effort, *(effort for effort in SECOND_LOOKS if effort > settings.effort))
+    stop = settings.stop
     for effort in efforts:
         result = solve(
             built.instance,
             seed=settings.seed,
             effort=effort,
-            stop=settings.stop,
+            stop=stop,
             progress=lambda step: settings.progress(replace(step, material_id=material.id)),
             start=start,
             executor=settings.executor,
         )
-        if result.solution is not None or result.impossible or settings.stop():
+        stop = stop.stop if isinstance(stop, Portion) else stop
+        if result.solution is not None or result.impossible or stop():
             break
     return result
 

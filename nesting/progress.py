@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 
@@ -30,6 +30,31 @@ class Stop(Protocol):
         """Tell whether to stop now and hand over the best so far."""
 
 
+class Spent(Protocol):
+    """Asked how much of the time allowed has passed."""
+
+    def __call__(self) -> float:
+        """Return the share of the time that has passed: 0 at the beginning, 1 and more when it is over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portion:
+    """A stop that comes, at the latest, when the time spent has reached a share: the rest is for what follows."""
+
+    stop: Stop
+    spent: Spent
+    end: float
+
+    def __call__(self) -> bool:
+        """Tell whether to stop now and hand over the best so far."""
+        return self.stop() or self.spent() >= self.end
+
+    def next_of(self, left: int) -> Portion:
+        """Return the portion of the next of so many parts that are done one after another."""
+        now = self.spent()
+        return replace(self, end=now + max(0.0, self.end - now) / left)
+
+
 def no_progress(step: Step) -> None:
     """Ignore the step."""
 
@@ -37,3 +62,8 @@ def no_progress(step: Step) -> None:
 def never_stop() -> bool:
     """Never stop."""
     return False
+
+
+def no_limit() -> float:
+    """Return 0: there is no limit to spend."""
+    return 0.0

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_EXCEPTION, Executor, ThreadPoolExecutor, wait
 from typing import TypeVar
 
-from nesting.progress import Stop
+from nesting.progress import Portion, Stop
 
 Part = TypeVar("Part")
 Result = TypeVar("Result")
@@ -26,13 +26,15 @@ def side_by_side(
 ) -> list[Result]:
     """Return `work(part, stop)` for all parts, in their order; one after another unless there is an executor.
 
+    One after another they share the time that is allowed; what one leaves is the others'.
+
     Raises
     ------
     Exception
         What the work on the first part that failed raised; the work on the others is stopped then.
     """
     if executor is None or len(parts) < 2:
-        return [work(part, stop) for part in parts]
+        return [work(part, _portion(stop, len(parts) - done)) for done, part in enumerate(parts)]
     failed = threading.Event()
 
     def over() -> bool:
@@ -53,3 +55,8 @@ def side_by_side(
     finally:
         failed.set()
         threads.shutdown(wait=False, cancel_futures=True)
+
+
+def _portion(stop: Stop, left: int) -> Stop:
+    """Return when to stop the next of so many parts."""
+    return stop.next_of(left) if isinstance(stop, Portion) else stop
