@@ -144,10 +144,14 @@ def _materials_in_use(job: Job) -> list[Material]:
 def _solve_material(job: Job, material: Material, settings: Settings) -> tuple[_Solved | None, tuple[Refusal, ...]]:
     """Return the material solved by the rules if that can be, else the nearest to it with the refusals."""
     settings.progress(Step(material_id=material.id, what="layouts"))
-    candidates = candidates_of(job, material)
+    at_once = settings.effort == 0  # no search will follow: few layouts a room are as good
+    candidates = candidates_of(job, material, stop=_at_once if at_once else settings.stop)
     refusals = candidates.refusals
     if not refusals:
         solved = _searched(job, material, candidates, (), settings)
+        if solved is None and at_once:
+            candidates = candidates_of(job, material)
+            solved = _searched(job, material, candidates, (), settings)
         if solved is not None:
             return solved, ()
         refusals = _stock_refusals(job, material, candidates)
@@ -156,6 +160,11 @@ def _solve_material(job: Job, material: Material, settings: Settings) -> tuple[_
         if solved is not None:
             return solved, refusals
     return None, refusals
+
+
+def _at_once() -> bool:
+    """Stop at the first occasion."""
+    return True
 
 
 def _searched(

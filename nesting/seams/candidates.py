@@ -11,6 +11,7 @@ from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
 from nesting.domain.rules import MM, RuleId
+from nesting.progress import Stop, never_stop
 from nesting.seams.clusters import directions_to_try, tied_rooms
 from nesting.seams.laid import Goods, LaidRoom
 from nesting.seams.layouts import Laid, layouts_of_room
@@ -40,11 +41,12 @@ def goods_of(job: Job, material: Material, beside_nm: tuple[int, ...] = ()) -> G
     return Goods(widths_nm=widths, stock_nm=stock, longest_nm=material.longest_nm, beside_nm=beside_nm)
 
 
-def candidates_of(job: Job, material: Material) -> Candidates:
+def candidates_of(job: Job, material: Material, *, stop: Stop = never_stop) -> Candidates:
     """Return the candidates of one material.
 
     Rooms are laid twice: the first pass tells the widths of the pieces that fills may come to lie beside, the
-    second tries the seams at which such a pair just fits the goods.
+    second tries the seams at which such a pair just fits the goods. Rooms that `stop` keeps from the second pass have
+    the few layouts of the first.
     """
     rooms = [room for room in job.rooms if room.material_id == material.id]
     limit = max(LEAST_LAYOUTS, min(MOST_LAYOUTS, LAYOUTS_IN_ALL // max(1, len(rooms))))
@@ -78,7 +80,7 @@ def candidates_of(job: Job, material: Material) -> Candidates:
     refusals: list[Refusal] = []
     for room in rooms:
         outcome = first[room.id]
-        if outcome.layouts and (len(outcome.layouts) > 1 or outcome.layouts[0].seams):
+        if outcome.layouts and (len(outcome.layouts) > 1 or outcome.layouts[0].seams) and not stop():
             outcome = laid_in(room, beside, limit)
         laid[room.id] = outcome.layouts
         refusals += outcome.refusals if not outcome.layouts else ()
