@@ -126,28 +126,6 @@ def _source_indexes(built: Built, plan: MaterialPlan) -> dict[str, int]:
     return indexes
 
 
-def _spot(
-    built: Built,
-    piece: int,
-    part: Part,
-    place: Placement,
-    sources: dict[str, CutSource],
-    indexes: dict[str, int],
-    anchored: list[bool],
-) -> Spot:
-    """Return the place of a cut in units: the way back from the plan's nanometres (`model.extracting`)."""
-    index = indexes[place.source_id]
-    item, engine, unit = built.sources[index], built.instance.sources[index], built.instance.unit_nm
-    lost = Fraction(0)
-    start_nm = 0
-    if engine.terms is not None:
-        lost = unit * (engine.terms.start + ((engine.terms.anchor_along or 0) if anchored[index] else 0))
-        start_nm = sources[place.source_id].start_allowance_nm
-    x = (place.x_nm - item.origin_nm[0] - part.residue_nm[0]) / unit
-    y = (place.y_nm - start_nm + lost - item.origin_nm[1] - part.residue_nm[1]) / unit
-    return Spot(piece=piece, source=index, x=round(x), y=round(y), turn=place.turn)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Since:
     """What became of an earlier plan: kept, beaten, or taken over in part only."""
