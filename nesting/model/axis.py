@@ -40,8 +40,11 @@ class Axis:
     one_lattice: bool
 
 
-def axis_of(instance: Instance, highs: tuple[int, ...]) -> Axis:
-    """Lay the sources one after another, goods in hand first; `highs[s]` caps what is looked at of source s."""
+def axis_of(instance: Instance, highs: tuple[int, ...], offered: frozenset[int] | None = None) -> Axis:
+    """Lay the sources one after another, goods in hand first; `highs[s]` caps what is looked at of source s.
+
+    What is not `offered` (None: all is) takes no room on the axis: nothing is laid there, it only has its phase.
+    """
     lattice = instance.lattice
     stretches: dict[int, Stretch] = {}
     order = sorted(range(len(instance.sources)), key=lambda s: (instance.sources[s].terms is not None, s))
@@ -70,10 +73,11 @@ def axis_of(instance: Instance, highs: tuple[int, ...]) -> Axis:
             across=free.across,
             twin=_twin(instance, index),
         )
-        up = base + max(high, free.low)
+        if offered is None or index in offered:
+            up = base + max(high, free.low)
     return Axis(
         stretches=tuple(stretches[s] for s in range(len(order))),
-        width=max(s.right + s.width for s in stretches.values()),
+        width=max(s.right + s.width for s in stretches.values() if offered is None or s.index in offered),
         one_lattice=len({s.across for s in stretches.values()}) == 1,
     )
 

@@ -14,8 +14,9 @@ from nesting.model.instance import Instance, Solution, Value
 from nesting.model.normal import c12_normal_places
 from nesting.model.objective import level_expressions
 from nesting.model.rules import ALL_RULES, boxes_on_axis, c3_no_overlap
+from nesting.model.setting_up import make_variables
 from nesting.model.solving import Setting, read, run_once
-from nesting.model.variables import Task, Variables, make_variables
+from nesting.model.variables import Task, Variables
 from nesting.progress import Stop, never_stop
 
 _STATUS = cp_model.CpSolverStatus

@@ -16,7 +16,7 @@ def undominated(instance: Instance, menu: tuple[tuple[int, ...], ...]) -> tuple[
     Option b stands in for a if its pieces go into different pieces of a (same turns, phase group and offset modulo
     the lattice), it costs no more in any measure that counts, and it may use all goods that a may use.
     """
-    lonely = _lonely_groups(instance)
+    lonely = lonely_groups(instance)
     counting = tuple(any(level[k] for level in instance.weights.levels) for k in range(2, 7))
     kept = []
     for choice, options in zip(instance.choices, menu, strict=True):
@@ -33,7 +33,7 @@ def undominated(instance: Instance, menu: tuple[tuple[int, ...], ...]) -> tuple[
     return tuple(kept)
 
 
-def _lonely_groups(instance: Instance) -> frozenset[int]:
+def lonely_groups(instance: Instance) -> frozenset[int]:
     """Return the phase groups that never hold more than one piece and are never placed: their pattern is no bond."""
     most: dict[int, int] = {}
     for choice in instance.choices:

@@ -12,7 +12,17 @@ Terms = list[tuple[cp_model.IntVar, int]]
 
 
 def level_expressions(v: Variables) -> list[cp_model.LinearExpr]:
-    """Return one expression per level of the goal, in order.
+    """Return one expression per level of the goal, in order: see `level_terms`."""
+    return [expression(terms) for terms in level_terms(v)]
+
+
+def expression(terms: Terms, factor: int = 1) -> cp_model.LinearExpr:
+    """Return the sum of terms times a factor."""
+    return cp_model.LinearExpr.weighted_sum([variable for variable, _ in terms], [f * factor for _, f in terms])
+
+
+def level_terms(v: Variables) -> list[Terms]:
+    """Return the terms of every level of the goal, in order.
 
     level = w1·Σ ordered·made + w2·Σ run·made + Σ over options taken of (w3·seams + w4·seam length + w5·cost +
     w6·dislike + w7·pieces) + w5·Σ money of sources. All weights are at least 0, so minimizing makes every measure
@@ -21,7 +31,7 @@ def level_expressions(v: Variables) -> list[cp_model.LinearExpr]:
     sources = v.instance.sources
     orders = [s for s, source in enumerate(sources) if source.terms is not None]
     money = _money(v) if any(level[4] for level in v.instance.weights.levels) else []
-    expressions = []
+    levels = []
     for roll, run, *of_options in v.instance.weights.levels:
         terms: Terms = [(variable, of_options[2] * factor) for variable, factor in money]
         for s in orders:
@@ -30,11 +40,8 @@ def level_expressions(v: Variables) -> list[cp_model.LinearExpr]:
         for number, options in enumerate(v.taken):
             for taken, literal in options.items():
                 terms.append((literal, side_cost(v.instance.choices[number].options[taken], of_options)))
-        terms = [(variable, factor) for variable, factor in terms if factor]
-        expressions.append(
-            cp_model.LinearExpr.weighted_sum([variable for variable, _ in terms], [factor for _, factor in terms])
-        )
-    return expressions
+        levels.append([(variable, factor) for variable, factor in terms if factor])
+    return levels
 
 
 def side_cost(option: Option, weights: list[int]) -> int:

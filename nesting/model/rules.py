@@ -7,13 +7,13 @@ from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
-from nesting.model.axis import Stretch
-from nesting.model.rules_goods import c7_lots, c10_order
+from nesting.model.rows import union
+from nesting.model.rules_goods import c7_lots, c10_order, conditions_of
 from nesting.model.rules_pattern import c5_pattern, c6_anchoring
 from nesting.model.rules_symmetry import c11_symmetry
-from nesting.model.shapes import Shape, shape_of
+from nesting.model.shapes import shape_of
 from nesting.model.valuing import step_between
-from nesting.model.variables import Slot, Variables
+from nesting.model.variables import Variables
 
 
 def c1_one_option(v: Variables) -> None:
@@ -27,27 +27,25 @@ def c2_inside(v: Variables) -> None:
     """C2: a piece lies inside the usable part of its source, with its insets kept off the sides.
 
     On s: right + inset ≤ x, x + w + inset ≤ right + width − loss, up + low + loss ≤ y, y + l ≤ up + high − loss,
-    the losses counting where s is anchored; with s unanchored the ranges of y are the domain of y already.
+    the losses counting where s is anchored. What the domains of x and y say already is not said again.
     """
     for slot in v.slots:
-        for source, on in slot.on.items():
+        for (source, way), limits in slot.limits.items():
+            conditions = conditions_of(slot, source, way)
             s = v.axis.stretches[source]
-            for shape, way in zip(slot.shapes, slot.ways, strict=True):
-                conditions = [on] if way is slot.present else [way] if on is slot.present else [on, way]
-                _inside(v, slot, s, shape, conditions)
-            if len(slot.on) > 1:
-                v.model.add(slot.y >= s.up + s.low).only_enforce_if(on)
-
-
-def _inside(v: Variables, slot: Slot, s: Stretch, shape: Shape, conditions: list[cp_model.IntVar]) -> None:
-    """Hold one shape of a slot inside one stretch under conditions."""
-    anchored = v.anchored[s.index]
-    wide = s.right + s.width - shape.width - shape.inset_right
-    v.model.add(slot.x >= s.right + shape.inset_left).only_enforce_if(conditions)
-    v.model.add(slot.x <= wide - s.loss_right * anchored).only_enforce_if(conditions)
-    v.model.add(slot.y <= s.up + s.high - shape.length - s.loss_high * anchored).only_enforce_if(conditions)
-    if s.loss_low:
-        v.model.add(slot.y >= s.up + s.low + s.loss_low * anchored).only_enforce_if(conditions)
+            open_ended = v.held[source] is None
+            losses = (0, s.loss_low, s.loss_right, s.loss_high) if open_ended else (0, 0, 0, 0)
+            for side, (limit, wide, loss) in enumerate(zip(limits, slot.wide, losses, strict=True)):
+                if limit == wide and not loss:
+                    continue
+                place, lost = (slot.y if side % 2 else slot.x), loss * v.anchored[source]
+                said = place >= limit + lost if side < 2 else place <= limit - lost
+                v.model.add(said).only_enforce_if(conditions)
+        if len(slot.limits) < len(slot.on) * len(slot.ways):
+            for source, on in slot.on.items():
+                for way, literal in enumerate(slot.ways):
+                    if (source, way) not in slot.limits:
+                        v.model.add_bool_or(on.negated(), literal.negated())
 
 
 def c3_no_overlap(v: Variables) -> None:
@@ -84,7 +82,7 @@ def boxes_on_axis(v: Variables) -> BoxesOnAxis:
                 found.along.append(v.model.new_optional_fixed_size_interval_var(slot.y + y0, y1 - y0, way, f"Y {name}"))
                 found.widths.append(x1 - x0)
                 found.lengths.append(y1 - y0)
-    for x0, y0, x1, y1 in _obstacles(v):
+    for x0, y0, x1, y1 in _within_reach(v, _obstacles(v)):
         found.across.append(v.model.new_fixed_size_interval_var(x0, x1 - x0, f"X {x0} {y0}"))
         found.along.append(v.model.new_fixed_size_interval_var(y0, y1 - y0, f"Y {x0} {y0}"))
         found.widths.append(x1 - x0)
@@ -97,13 +95,15 @@ def _obstacles(v: Variables) -> list[tuple[int, int, int, int]]:
     boxes = []
     for _, piece, spot in v.fixed:
         s = v.axis.stretches[spot.source]
+        if v.task.offered is not None and spot.source not in v.task.offered:
+            continue
         for x0, y0, x1, y1 in shape_of(piece, spot.turn).boxes:
             x, y = spot.x + s.right, spot.y + s.up
             boxes.append((x + x0, y + y0, x + x1, y + y1))
     # Flaws may overlap one another and the edge of their source: they are cut into disjoint boxes.
     for s in v.axis.stretches:
         top = s.up + s.high
-        if s.high <= s.low:
+        if s.high <= s.low or (v.task.offered is not None and s.index not in v.task.offered):
             continue
         if s.right:
             boxes.append((0, s.up, s.right, top))
@@ -114,6 +114,18 @@ def _obstacles(v: Variables) -> list[tuple[int, int, int, int]]:
             if x0 < x1 and y0 < y1:
                 boxes.append((x0 + s.right, y0 + s.up, x1 + s.right, y1 + s.up))
     return boxes
+
+
+def _within_reach(v: Variables, boxes: list[tuple[int, int, int, int]]) -> list[tuple[int, int, int, int]]:
+    """Return the boxes that some piece can touch: all of them as long as nothing is frozen."""
+    if not v.fixed:
+        return boxes
+    reached = union(
+        [(limits[1], limits[3] + slot.shapes[way].length - 1)]
+        for slot in v.slots
+        for (_, way), limits in slot.limits.items()
+    )
+    return [box for box in boxes if any(low < box[3] and high >= box[1] for low, high in reached)]
 
 
 def disjoint(boxes: tuple[tuple[int, int, int, int], ...]) -> list[tuple[int, int, int, int]]:

@@ -13,8 +13,9 @@ from nesting.model.hint import add_hint, read_solution
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.objective import level_expressions
 from nesting.model.rules import ALL_RULES
+from nesting.model.setting_up import make_variables
 from nesting.model.valuing import faults_of, value_of
-from nesting.model.variables import Task, Variables, make_variables
+from nesting.model.variables import Task, Variables
 from nesting.progress import Stop, never_stop
 
 _STATUS = cp_model.CpSolverStatus
