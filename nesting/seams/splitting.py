@@ -81,6 +81,8 @@ def _forced_ways(trial: Trial, breadth: Breadth, longest: int) -> list[Levels]:
     sure = longest - trial.anchor_loss_nm if longest > 2 * trial.anchor_loss_nm else longest
     found = [levels_at(trial.bench, breadth, sure, from_top=top) for top in (False, True)]
     fewest = min((len(levels) for levels in found if levels), default=0)
+    extremes = found
+    found = [*_in_any_phase(trial, breadth, sure), *extremes]
     each = sure - 2 * trial.bench.seam_nm
     whole = breadth.longest.box.length_nm - 2 * trial.bench.seam_nm
     rules = trial.room.rules
@@ -92,12 +94,24 @@ def _forced_ways(trial: Trial, breadth: Breadth, longest: int) -> list[Levels]:
     for length in lengths:
         found += [levels_at(trial.bench, breadth, length, from_top=top) for top in (False, True)]
     # places between the two extremes, for neighbours that must keep apart
-    low, high = found[0], found[1]
+    low, high = extremes
     if low is not None and high is not None and len(low) == len(high):
         for part in (1, 2, 3):
             between = tuple(a + (b - a) * part // 4 for a, b in zip(low, high, strict=True))
             found.append(between if all(_is_allowed(breadth, level) for level in between) else None)
     return [levels for levels in dict.fromkeys(found) if levels and len(levels) == fewest]
+
+
+def _in_any_phase(trial: Trial, breadth: Breadth, sure: int) -> list[Levels | None]:
+    """Return ways that leave no piece so long that the pattern lets it lie at one place of the longest goods only.
+
+    A piece that may begin anywhere within a repeat needs goods longer by a repeat, less a step.
+    """
+    pattern = trial.material.pattern
+    if pattern is None:
+        return []
+    length = sure - pattern.along_nm + trial.bench.grid.step_nm
+    return [levels_at(trial.bench, breadth, length, from_top=top) for top in (False, True)] if length > 0 else []
 
 
 def _is_allowed(breadth: Breadth, level: int) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from itertools import product
+from itertools import zip_longest
 
 from nesting.model.instance import Option, Piece
 from nesting.search.placing import place
@@ -158,19 +158,52 @@ def in_sequence(
 
 
 def starting_schemes(ready: Ready) -> Iterator[Scheme]:
-    """Yield the starting schemes, the likeliest first; every choice must have a usable option."""
+    """Yield the starting schemes, the likeliest first; every choice must have a usable option.
+
+    The anchorings take turns: which of them serves shows only when the pieces are placed.
+    """
     seen = set()
     for in_rows, fewest_seams in ((True, False), (False, False), (True, True)):
         ranked = ranked_options(ready, in_rows)
-        options = likely_options(ready, ranked, fewest_seams)
-        for mask, order_lot in product(masks_of(ready), ready.order_lots or (None,)):
-            plain = _scheme(ready, options, order_lot, mask)
-            for served in dict.fromkeys((served_from_hand(ready, plain, ranked), plain)):
-                for sequence in sequences(ready, served.options):
-                    scheme = replace(served, sequence=sequence)
-                    if scheme not in seen:
-                        seen.add(scheme)
-                        yield scheme
+        for order_lot in ready.order_lots or (None,):
+            under = [_schemes_under(ready, mask, order_lot, ranked, fewest_seams) for mask in masks_of(ready)]
+            for scheme in (scheme for turn in zip_longest(*under) for scheme in turn):
+                if scheme is not None and scheme not in seen:
+                    seen.add(scheme)
+                    yield scheme
+
+
+def _schemes_under(
+    ready: Ready,
+    mask: tuple[bool, ...],
+    order_lot: str | None,
+    ranked: tuple[tuple[int, ...], ...],
+    fewest_seams: bool,
+) -> Iterator[Scheme]:
+    """Yield the starting schemes under one anchoring, with options that it leaves room for."""
+    ranked = _with_room(ready, mask, ranked)
+    plain = _scheme(ready, likely_options(ready, ranked, fewest_seams), order_lot, mask)
+    for served in dict.fromkeys((served_from_hand(ready, plain, ranked), plain)):
+        for sequence in sequences(ready, served.options):
+            yield replace(served, sequence=sequence)
+
+
+def _with_room(
+    ready: Ready, mask: tuple[bool, ...], ranked: tuple[tuple[int, ...], ...]
+) -> tuple[tuple[int, ...], ...]:
+    """Return the options whose pieces each fit some source under an anchoring; all of a choice where none do."""
+    if not any(mask):
+        return ranked
+    grounds = set(ready.grounds(mask))
+    return tuple(
+        tuple(
+            taken
+            for taken in options
+            if all(any(fits(way, ground) for way in ways for ground in grounds) for ways in ready.shapes[number][taken])
+        )
+        or options
+        for number, options in enumerate(ranked)
+    )
 
 
 def _scheme(ready: Ready, options: tuple[int, ...], order_lot: str | None, mask: tuple[bool, ...]) -> Scheme:

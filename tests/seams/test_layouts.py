@@ -96,6 +96,23 @@ def test_a_corridor_longer_than_the_longest_roll_gets_one_cross_seam_clear_of_do
         assert broken_rules(room, material, laid) == []
 
 
+def test_a_patterned_corridor_is_also_split_so_that_its_pieces_may_begin_anywhere_within_a_repeat() -> None:
+    """Two rolls bound to the pattern lose a repeat each; what is as long as the rest fits in one phase only."""
+    repeat, squaring, step = 500 * MM, 50 * MM, 5 * MM
+    material = goods_of(
+        2 * M,
+        pattern=Pattern(along_nm=repeat, across_nm=None),
+        longest_nm=25 * M,
+        squaring_nm=squaring,
+        cutting_step_nm=step,
+    )
+    room = room_of(rectangle(1800, 40000), lays=(ALONG_Y,))
+    sure = 25 * M - squaring - repeat
+    longest = [max(length for _, length in sizes(laid)) for laid in laid_out(room, material) if laid.seams == 1]
+    assert sure - repeat + step in longest  # as long as any phase lets it be
+    assert min(longest) <= 21 * M  # and in halves, as before
+
+
 def test_a_seam_that_only_two_remnants_give() -> None:
     """Design, section 10: room 13 m wide, remnants 8 m and 5.5 m wide: the seam lies between 7.5 and 8 m."""
     room = room_of(rectangle(13, 5), M, trim_nm=0, out_of_square_nm=0, lays=(ALONG_Y,))
