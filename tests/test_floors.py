@@ -23,6 +23,7 @@ FLOORS = {
     "files": 5, "drawing": 5, "report": 5, "shop": 5,
     "rule_costs": 5,
     "pipeline": 6,
+    "estimating": 7,
 }  # fmt: skip
 """Package or module of nesting/ -> its floor."""
 

@@ -1,0 +1,1 @@
+"""What an estimator does with a plan once it is there: asks why, and what else."""
