@@ -37,6 +37,8 @@ def test_a_search_that_has_had_its_share_leaves_the_rest_to_the_bounds() -> None
     assert ended.stop == searched_only.stop == "stopped"
     assert ended.bounds[0].value > searched_only.bounds[0].value
     assert searched_only.bounds[0].cut == "area and fewest seams"
+    # What holds for every layout holds for the layouts looked at.
+    assert all(plan.bound_considered >= plan.bounds[0].value for plan in (ended, searched_only))
 
 
 def _planned(share: float) -> MaterialPlan:

@@ -177,7 +177,8 @@ def level_bounds(
             cost = Bound(level="cost", value=value, attained=plan.measures.total_cost, by_search=True, cut="area")
             bounds = (cost, roll, seams)
     bounds = (*bounds, _used(plan, certificate))
-    return bounds, min(_considered(job, material, considered), bounds[0].attained)
+    known = max(_considered(job, material, considered), bounds[0].value)  # what holds for all holds for these too
+    return bounds, min(known, bounds[0].attained)
 
 
 def _used(plan: MaterialPlan, area: Certificate) -> Bound:
