@@ -82,18 +82,18 @@ def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
     """
     settings = settings or Settings()
     ordered = in_fixed_order(job)
-    materials = _materials_in_use(job)
+    materials = materials_in_use(job)
     found = side_by_side(
         lambda material, stop: _solve_material(ordered, material, replace(settings, stop=stop)),
         materials,
         settings.executor,
         Portion(stop=settings.stop, spent=settings.spent, end=SEARCH_SHARE),
     )
-    refusals = [refusal for _, refused in found for refusal in _as_listed(job, refused)]
+    refusals = [refusal for _, refused in found for refusal in as_listed(job, refused)]
     all_solved = [solved for solved, _ in found if solved is not None]
     if len(all_solved) < len(found):
         return Outcome(plan=None, refusals=tuple(refusals))
-    consents = [consent for solved in all_solved for consent in _as_listed(job, solved.consents)]
+    consents = [consent for solved in all_solved for consent in as_listed(job, solved.consents)]
     drafts: list[tuple[_Solved, MaterialPlan]] = []
     for solved in all_solved:
         drafts.append((solved, _material_plan(ordered, solved, [plan for _, plan in drafts], len(materials) > 1)))
@@ -105,10 +105,10 @@ def plan_job(job: Job, settings: Settings | None = None) -> Outcome:
     )
     plan = Plan(
         job=job,
-        materials=tuple(_with_layouts_as_listed(job, plan) for plan in plans),
+        materials=tuple(with_layouts_as_listed(job, plan) for plan in plans),
         seed=settings.seed,
         effort=settings.effort,
-        versions=_versions(),
+        versions=versions(),
         consents=tuple(consents),
     )
     plan = _without_orders(plan) if consents else plan
@@ -123,20 +123,21 @@ def proved(plan: Plan) -> Plan:
     return plan
 
 
-def _as_listed(job: Job, found: Sequence[_Owned]) -> list[_Owned]:
+def as_listed(job: Job, found: Sequence[_Owned]) -> list[_Owned]:
     """Return what was found in the order of its owners in the job."""
     ids = [*(room.id for room in job.rooms), *(piece.id for piece in job.loose), *(strip.id for strip in job.strips)]
     places = {owner: place for place, owner in enumerate(ids)}
     return sorted(found, key=lambda item: places.get(item.owner, -1))
 
 
-def _with_layouts_as_listed(job: Job, plan: MaterialPlan) -> MaterialPlan:
+def with_layouts_as_listed(job: Job, plan: MaterialPlan) -> MaterialPlan:
     """Return the plan with its layouts in the order of the rooms in the job."""
     places = {room.id: place for place, room in enumerate(job.rooms)}
     return replace(plan, layouts=tuple(sorted(plan.layouts, key=lambda layout: places[layout.room_id])))
 
 
-def _materials_in_use(job: Job) -> list[Material]:
+def materials_in_use(job: Job) -> list[Material]:
+    """Return the materials that something of the job is cut from, in the order of the job."""
     used = {item.material_id for items in (job.rooms, job.loose, job.strips) for item in items}
     return [material for material in job.materials if material.id in used]
 
@@ -154,7 +155,7 @@ def _solve_material(job: Job, material: Material, settings: Settings) -> tuple[_
             solved = _searched(job, material, candidates, (), settings)
         if solved is not None:
             return solved, ()
-        refusals = _stock_refusals(job, material, candidates)
+        refusals = stock_refusals(job, material, candidates)
     for step in relaxed_candidates(job, material, refusals):
         solved = _searched(step.job, step.material, step.candidates, step.consents, settings)
         if solved is not None:
@@ -182,7 +183,7 @@ def _searched(
         )
         taken = None if earlier is None else taken_over(built, earlier)
         before = None if taken is None else taken.solution(built.instance)
-        result = _engine_result(built, material, settings, before or taken)
+        result = engine_result(built, material, settings, before or taken)
         if result.solution is not None:
             solution = result.solution
             kept = before is not None and is_kept(built.instance, before, solution, settings.least_gain)
@@ -204,7 +205,7 @@ def _earlier(settings: Settings, material: Material) -> MaterialPlan | None:
     return next((plan for plan in plans if plan.material_id == material.id), None)
 
 
-def _engine_result(
+def engine_result(
     built: Built, material: Material, settings: Settings, start: Solution | Taken | None
 ) -> EngineResult:
     """Return what the engine finds; where it found no place but may not have looked long enough, it looks again.
@@ -229,7 +230,7 @@ def _engine_result(
     return result
 
 
-def _stock_refusals(job: Job, material: Material, candidates: Candidates) -> tuple[Refusal, ...]:
+def stock_refusals(job: Job, material: Material, candidates: Candidates) -> tuple[Refusal, ...]:
     """Return why no plan exists though every room by itself can be laid: the goods do not suffice."""
     text = (
         f"the goods in hand do not suffice for {material.name}, and none may be ordered"
@@ -288,7 +289,8 @@ def _without_orders(plan: Plan) -> Plan:
     return replace(plan, materials=tuple(replace(item, order=()) for item in plan.materials))
 
 
-def _versions() -> tuple[tuple[str, str], ...]:
+def versions() -> tuple[tuple[str, str], ...]:
+    """Return the versions of the program and of what it computes with, for the plan."""
     def of(name: str) -> str:
         try:
             return version(name)
