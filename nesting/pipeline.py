@@ -205,9 +205,7 @@ def _earlier(settings: Settings, material: Material) -> MaterialPlan | None:
     return next((plan for plan in plans if plan.material_id == material.id), None)
 
 
-def engine_result(
-    built: Built, material: Material, settings: Settings, start: Solution | Taken | None
-) -> EngineResult:
+def engine_result(built: Built, material: Material, settings: Settings, start: Solution | Taken | None) -> EngineResult:
     """Return what the engine finds; where it found no place but may not have looked long enough, it looks again.
 
     It does so with all the time that is left: without a plan there is nothing that a bound could be for.
@@ -291,6 +289,7 @@ def _without_orders(plan: Plan) -> Plan:
 
 def versions() -> tuple[tuple[str, str], ...]:
     """Return the versions of the program and of what it computes with, for the plan."""
+
     def of(name: str) -> str:
         try:
             return version(name)
