@@ -70,6 +70,22 @@ class WidthBounds:
 
     def bound_nm2(self, *, effort: int, seed: int, attained_nm2: int, stop: Stop) -> tuple[int, str] | None:
         """Return the bound on roll and seams, nm², and what made it; None where nothing is sure."""
+        weighed = self.weighed(effort, stop)
+        if weighed is None:
+            return None
+        best, totals = weighed
+        if best < attained_nm2 and len(self.kinds) <= MOST_CHOOSING and not stop():
+            kinds = self.choices(totals[0], attained_nm2)
+            chosen, cut = self._chosen_nm2(kinds, [value for _, value in totals], effort, seed, attained_nm2, stop)
+            if chosen > best:
+                return min(chosen, attained_nm2), cut
+        return best, SIDE_BY_SIDE
+
+    def weighed(self, effort: int, stop: Stop) -> tuple[int, list[tuple[int, Whole]]] | None:
+        """Return the bound by single values, nm², and these with their totals, the best first; None: nothing is sure.
+
+        They hold for any number of seams.
+        """
         rooms = [Room(lays=kind.lays, count=len(kind.room_ids)) for kind in self.kinds]
         values = self._values(rooms, effort, stop)
         if not values:
@@ -81,13 +97,7 @@ class WidthBounds:
                 return None
             totals.append((result.total - self._most_in_hand(value), value))
             best = max(best, self._rounded_nm2(totals[-1][0], rooms))
-        if best < attained_nm2 and len(self.kinds) <= MOST_CHOOSING and not stop():
-            totals.sort(key=lambda pair: -pair[0])
-            kinds = self._choices(totals[0], attained_nm2)
-            chosen, cut = self._chosen_nm2(kinds, [value for _, value in totals], effort, seed, attained_nm2, stop)
-            if chosen > best:
-                return min(chosen, attained_nm2), cut
-        return best, SIDE_BY_SIDE
+        return best, sorted(totals, key=lambda pair: -pair[0])
 
     def _work(self) -> int:
         """Return what looking at all rooms once takes."""
@@ -107,7 +117,7 @@ class WidthBounds:
             for lot, served in zip(self.lots, self.served, strict=True)
         )
 
-    def _choices(self, best: tuple[int, Whole], attained_nm2: int) -> list[Choices]:
+    def choices(self, best: tuple[int, Whole], attained_nm2: int) -> list[Choices]:
         """Return what the rooms may choose in a better plan than the one there is.
 
         A lay direction is no good if the best total with it instead of the room's least is above what is attained.
@@ -180,6 +190,11 @@ class WidthBounds:
             most_nm=MORE_THAN_ANY_NM,
         )
 
+    def choosing(self, kinds: Sequence[Choices]) -> ChoosingModel:
+        """Return the program that chooses the ways of all rooms, with no values yet."""
+        goods = Goods(made=self.made, in_hand=self.pool, widest=self.widest, seam_price=self.seam_price)
+        return ChoosingModel(kinds, self.items, goods, self.lots, self._terms())
+
     def _chosen_nm2(
         self,
         kinds: Sequence[Choices],
@@ -191,8 +206,7 @@ class WidthBounds:
     ) -> tuple[int, str]:
         """Return the bound with every room laid in one way, and with its pieces in sequence where that is more."""
         terms = self._terms()
-        goods = Goods(made=self.made, in_hand=self.pool, widest=self.widest, seam_price=self.seam_price)
-        model = ChoosingModel(kinds, self.items, goods, self.lots, terms)
+        model = self.choosing(kinds)
         enough = -(-attained_nm2 // (terms.unit_nm * gcd(*self.material.widths_nm)))
         time = min(effort, 60) * 0.2
         found = model.bound(
@@ -225,6 +239,12 @@ class WidthBounds:
         return found * terms.unit_nm * gcd(*self.material.widths_nm)
 
 
+def applies(job: Job, material: Material) -> bool:
+    """Tell whether widths can be weighed: goods that can be ordered, cut in steps that are not too fine for them."""
+    widest = max([*material.widths_nm, *(piece.width_nm for piece in job.stock if piece.material_id == material.id)])
+    return material.orders_allowed and widest // material.cutting_step_nm <= FINEST
+
+
 def bound_by_width(
     job: Job, material: Material, *, seam_worth_nm: int, effort: int, seed: int, attained_nm2: int, stop: Stop
 ) -> tuple[int, str] | None:
@@ -237,8 +257,7 @@ def bound_by_width(
     attained_nm2
         What the plan attains: no more is asked for.
     """
-    widest = max([*material.widths_nm, *(piece.width_nm for piece in job.stock if piece.material_id == material.id)])
-    if effort < 1 or not material.orders_allowed or widest // material.cutting_step_nm > FINEST:
+    if effort < 1 or not applies(job, material):
         return None
     bounds = WidthBounds(job, material, seam_worth_nm=seam_worth_nm)
     return bounds.bound_nm2(effort=effort, seed=seed, attained_nm2=attained_nm2, stop=stop)
