@@ -23,12 +23,25 @@ def best_drafts(drafts: Sequence[Draft], limit: int, *, patterned: bool) -> list
         key = (draft.width_nm, draft.phase, direction.dx, direction.dy, draft.count)
         groups.setdefault(key, []).append(draft)
     queues = sorted(groups.values(), key=lambda queue: queue[0].count)
+    if patterned:  # where a seam runs decides what its pieces leave room for: their place across is bound
+        queues = [_other_seams_first(queue) for queue in queues]
     chosen: list[Draft] = []
     turn = 0
     while len(chosen) < limit and any(len(queue) > turn for queue in queues):
         chosen += [queue[turn] for queue in queues if len(queue) > turn][: limit - len(chosen)]
         turn += 1
     return chosen
+
+
+def _other_seams_first(drafts: Sequence[Draft]) -> list[Draft]:
+    """Return the drafts with those that differ from an earlier one in their cross seams alone after the others."""
+    met: dict[object, int] = {}
+    turns = []
+    for draft in drafts:
+        key = (draft.seams, _trim(draft))
+        turns.append(met.get(key, 0))
+        met[key] = turns[-1] + 1
+    return [drafts[i] for i in sorted(range(len(drafts)), key=lambda i: (turns[i], i))]
 
 
 def _same(draft: Draft, patterned: bool) -> object:

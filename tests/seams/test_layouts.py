@@ -113,6 +113,17 @@ def test_a_patterned_corridor_is_also_split_so_that_its_pieces_may_begin_anywher
     assert min(longest) <= 21 * M  # and in halves, as before
 
 
+def test_a_corridor_that_must_be_split_has_layouts_with_seams_in_more_than_one_place() -> None:
+    """Where a breadth may be split in many ways, those of one seam do not take the places of all other seams."""
+    material = goods_of(
+        2 * M, pattern=Pattern(along_nm=500 * MM, across_nm=None), longest_nm=25 * M, squaring_nm=50 * MM
+    )
+    room = room_of(rectangle(2100, 40000), lays=(ALONG_Y,))
+    outcome = layouts_of_room(room, material, Goods(widths_nm=material.widths_nm, longest_nm=25 * M), limit=6)
+    fewest = [laid for laid in outcome.layouts if laid.seams == 3]
+    assert len({tuple(seam.at_nm for seam in laid.layout.seams) for laid in fewest}) == len(fewest) > 1
+
+
 def test_a_seam_that_only_two_remnants_give() -> None:
     """Design, section 10: room 13 m wide, remnants 8 m and 5.5 m wide: the seam lies between 7.5 and 8 m."""
     room = room_of(rectangle(13, 5), M, trim_nm=0, out_of_square_nm=0, lays=(ALONG_Y,))
