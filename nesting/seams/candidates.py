@@ -20,7 +20,7 @@ from nesting.seams.loose import parts_of_loose, parts_of_strip
 
 MOST_BESIDE = 16  # companion widths tried for fills
 LEAST_LAYOUTS, MOST_LAYOUTS = 12, 60  # of a room
-LAYOUTS_IN_ALL = 480  # of all rooms: with many rooms each has fewer, so that a first plan does not keep anyone waiting
+LAYOUTS_IN_ALL = 1440  # of all rooms: with many rooms each has fewer, so that memory and time stay bounded
 LAYOUTS_AT_FIRST = 6  # of a room in the first pass
 
 
@@ -39,6 +39,16 @@ def goods_of(job: Job, material: Material, beside_nm: tuple[int, ...] = ()) -> G
     stock = tuple((piece.width_nm, piece.length_nm) for piece in job.stock if piece.material_id == material.id)
     widths = material.widths_nm if material.orders_allowed else ()
     return Goods(widths_nm=widths, stock_nm=stock, longest_nm=material.longest_nm, beside_nm=beside_nm)
+
+
+def goods_for(room: Room, job: Job, material: Material, beside_nm: tuple[int, ...] = ()) -> Goods:
+    """Return the sizes of goods that a room's layout may be made for: of the pinned pieces where there are some."""
+    pinned = room.pinned.sources
+    goods = goods_of(job, material, beside_nm)
+    if not pinned:
+        return goods
+    stock = tuple((piece.width_nm, piece.length_nm) for piece in job.stock if piece.id in pinned)
+    return replace(goods, widths_nm=(), stock_nm=stock, longest_nm=None)
 
 
 def candidates_of(job: Job, material: Material, *, stop: Stop = never_stop) -> Candidates:
@@ -63,11 +73,20 @@ def candidates_of(job: Job, material: Material, *, stop: Stop = never_stop) -> C
         lays = directions[room.id]
         groups = [(lay,) for lay in lays] if room.id in tied and len(lays) > 1 else [lays]
         each = max(LAYOUTS_AT_FIRST, most // len(groups))
-        goods = goods_of(job, material, beside)
+        goods = goods_for(room, job, material, beside)
         anchor = anchors.get(room.id)
 
         def laid_so(group: tuple[LayDirection, ...]) -> Laid:
-            return layouts_of_room(room, material, goods, useful_nm=useful, anchor=anchor, limit=each, directions=group)
+            return layouts_of_room(
+                room,
+                material,
+                goods,
+                useful_nm=useful,
+                anchor=anchor,
+                limit=each,
+                directions=group,
+                unpinned=goods_of(job, material, beside) if room.pinned.sources else None,
+            )
 
         asked = (beside, each)
         found = [once.laid(room, group, asked, laid_so, pinned=anchor is not None) for group in groups]
