@@ -49,6 +49,11 @@ V4o   what is ordered can be: in a width and no longer than made
 V4p   there are no more seams than the goal's cap
 V4q   where bench cuts are asked for, every source can be cut by them
 V4r   what a plan needs consent for belongs to someone in the job
+V4s   a pinned seam lies where it is pinned, to half a cutting step
+V4t   a pinned layout has its direction, seams and cross seams, and no others
+V4u   a room has no more seams than it was allowed
+V4v   a room is cut from the goods named for it and nothing else
+V4w   rooms wanted of one lot are cut from one lot
 V5a   the used length runs from the start allowance to the far end of the last piece
 V5b   the ordered length is the needed one, rounded as the goods are sold
 V5c   ordered rolls cost their price and cut charge, goods in hand their book value

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from nesting.checker.findings import Finding
+from nesting.checker.pins import insane_pins
 from nesting.checker.whole import mesh_of
 from nesting.domain.geometry import Rect
 from nesting.domain.job import Job, Room
@@ -53,6 +54,12 @@ def check_job(plan: Plan) -> Iterator[Finding]:
     for room in job.rooms:
         for text in _insane_room(job, room):
             yield Finding(rule="V1a", where=f"room {room.id}", text=text)
+    rooms = {room.id: room.material_id for room in job.rooms}
+    for pin in job.one_lot:
+        materials = {rooms.get(name) for name in pin.rooms}
+        if len(materials) != 1 or None in materials:
+            text = f"{', '.join(pin.rooms)} are wanted of one lot, and are not rooms of one material"
+            yield Finding(rule="V1a", where="plan", text=text)
     for where, sizes in (
         *((item.id, (item.width_nm, item.length_nm)) for item in job.loose),
         *((strip.id, (strip.width_nm, *strip.runs_nm)) for strip in job.strips),
@@ -93,6 +100,7 @@ def _insane_room(job: Job, room: Room) -> Iterator[str]:
             yield "has a negative cove"
         if edge.door and edge.door not in doors:
             yield f"has an edge at door {edge.door}, which is not there"
+    yield from insane_pins(job, room)
 
 
 def check_consents(plan: Plan) -> Iterator[Finding]:

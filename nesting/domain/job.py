@@ -7,7 +7,8 @@ from enum import StrEnum
 
 from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.material import Material, StockPiece
-from nesting.domain.rules import Goal, OffcutRules, SeamRules
+from nesting.domain.pins import OneLot, RoomPins
+from nesting.domain.rules import Goal, OffcutRules, RuleId, SeamRules
 
 
 class Unit(StrEnum):
@@ -155,7 +156,13 @@ class Room:
     access: Access = Access()
     placement: PatternPlacement = PatternPlacement()
     rules: SeamRules = SeamRules()
+    pins: RoomPins = RoomPins()
     line: int = 0  # of the job file, for messages
+
+    @property
+    def pinned(self) -> RoomPins:
+        """The pins in force: none where the rule that they hold is waived."""
+        return self.pins if self.rules.holds(RuleId.PINS) else RoomPins()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,6 +208,7 @@ class Job:
     loose: tuple[LoosePiece, ...] = ()
     strips: tuple[Strip, ...] = ()
     matches: tuple[tuple[str, ...], ...] = ()  # rooms (ids) whose pattern runs through: one phase, direction, turn, lot
+    one_lot: tuple[OneLot, ...] = ()
     goal: Goal = Goal()
     offcuts: OffcutRules = OffcutRules()
     currency: str = ""

@@ -26,6 +26,7 @@ class RuleId(StrEnum):
     STOCK = "stock"  # no goods are wide or long enough
     ONE_LOT = "one-lot"
     PATTERN = "pattern"
+    PINS = "pins"  # what the user has fixed in a room
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

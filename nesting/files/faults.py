@@ -36,8 +36,13 @@ class Faults:
 
     def add(self, loc: Loc, code: str, what: str, hint: str = "") -> None:
         """Note one fault at `loc`."""
-        line = self.tree.line_of(loc)
-        self.found.append(Fault(code=code, what=what, where=where_text(loc), hint=hint, file=self.file, line=line))
+        origin = self.tree.origin_of(loc)
+        place = {"file": origin} if origin else {"file": self.file, "where": where_text(loc)}
+        self.found.append(Fault(code=code, what=what, hint=hint, line=self.line_at(loc), **place))
+
+    def line_at(self, loc: Loc) -> int:
+        """Return the line of the value at `loc`; 0: it stands in no file."""
+        return 0 if self.tree.origin_of(loc) else self.tree.line_of(loc)
 
     def add_unit_error(self, loc: Loc, error: UnitError) -> None:
         """Note that a text at `loc` is no measure."""

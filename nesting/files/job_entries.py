@@ -181,6 +181,7 @@ class JobHeader(Settings):
     closing_tolerance: LengthOrZero | None = key(
         description="how far walks and loops of joined rooms may fail to close (default 10 mm)"
     )
+    one_lot: list[Names] | None = key(description="lists of rooms that are cut from one lot: [[Lounge, Hall]]")
     match: list[Names] | None = key(description="lists of rooms whose pattern runs through: [[Lounge, Hall]]")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -14,6 +15,7 @@ from nesting.errors import JobError
 from nesting.files.faults import Faults
 from nesting.files.job_entries import JobEntry
 from nesting.files.job_reader import JobReader
+from nesting.files.pin_words import with_pins
 from nesting.files.reading import read_text
 from nesting.files.yaml_tree import LARGEST_JOB_BYTES, read_tree
 
@@ -26,31 +28,31 @@ class ReadJob:
     notices: tuple[Notice, ...] = ()
 
 
-def read_job(path: Path) -> ReadJob:
-    """Return the job in the file at `path`.
+def read_job(path: Path, pins: Sequence[str] = ()) -> ReadJob:
+    """Return the job in the file at `path`; `pins` in words are added to those that it has.
 
     Raises
     ------
     JobError
         With every fault found, each with its line.
     """
-    return parse_job(read_text(path, most_bytes=LARGEST_JOB_BYTES, what="job"), file=str(path))
+    return parse_job(read_text(path, most_bytes=LARGEST_JOB_BYTES, what="job"), file=str(path), pins=pins)
 
 
-def parse_job(text: str, *, file: str = "") -> ReadJob:
-    """Return the job that `text` describes; `file` is named in faults.
+def parse_job(text: str, *, file: str = "", pins: Sequence[str] = ()) -> ReadJob:
+    """Return the job that `text` describes; `file` is named in faults, and other files are looked for beside it.
 
     Raises
     ------
     JobError
         With every fault found, each with its line.
     """
-    tree = read_tree(text, file)
+    tree = with_pins(read_tree(text, file), pins)
     faults = Faults(tree, file)
     if not isinstance(tree.data, dict):
         faults.add((), "not-a-job", "this is not a job file: keys such as `job:` and `rooms:` are expected")
         raise JobError(faults.found)
-    job = JobReader(tree, faults).job()
+    job = JobReader(tree, faults, Path(file).parent).job()
     if faults.found or job is None:
         raise JobError(faults.found)
     return ReadJob(job=job, notices=tuple(faults.notices))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
@@ -27,6 +28,7 @@ from nesting.files.joining import DoorBook, Placing
 from nesting.files.materials import material_of
 from nesting.files.names import slug, unique
 from nesting.files.pieces import loose_of, strip_of, wall_runs
+from nesting.files.pins import one_lot, with_layout, with_sources
 from nesting.files.room_entries import RoomEntry
 from nesting.files.rooms import TOLERANCE_NM, RoomReader
 from nesting.files.stock import stock_of
@@ -40,9 +42,10 @@ MOST_ITEMS = 1_000
 class JobReader:
     """Reads one job; what is wrong in one part does not keep the others from being read."""
 
-    def __init__(self, tree: Tree, faults: Faults) -> None:
+    def __init__(self, tree: Tree, faults: Faults, folder: Path = Path()) -> None:
         self.data: dict[str, Any] = tree.data
         self.faults = faults
+        self.folder = folder  # where other files that the job names are looked for
         unit = str(self.data.get("unit", "")).strip().lower()
         self.unit = unit if unit in list(Unit) else "mm"
         coins = str(self.data.get("coins", "100")).strip()
@@ -64,10 +67,11 @@ class JobReader:
         self._read_materials(materials)
         stock = self._read_stock(parts["stock"])
         owners: set[str] = set()
-        read = self._read_rooms(header, rooms, owners)
+        read = self._pinned(rooms, self._read_rooms(header, rooms, owners), stock)
         loose = self._read_loose(parts["loose pieces"], owners)
         strips = self._read_strips(parts["strips"], owners, read)
         matches = self._matches(header, rooms, read)
+        lots = [one_lot(found, loc, self.faults) for found, loc in self._named_rooms(header, rooms, read)]
         if not any(self.data.get(name) for name in ("rooms", "loose pieces", "strips")):
             self.faults.add((), "missing-key", "there is nothing to cut: the key `rooms` is missing", "give a room")
         if self.faults.found:
@@ -81,6 +85,7 @@ class JobReader:
             loose=loose,
             strips=strips,
             matches=matches,
+            one_lot=tuple(lot for lot in lots if lot is not None),
             goal=self._goal(header),
             offcuts=_offcuts(header),
             currency=header.currency or "",
@@ -244,6 +249,39 @@ class JobReader:
         at = {i: entry.at for i, entry in entries.items() if entry.at is not None}
         names = {side: plan.id for side, plan in plans.items()}
         return Placing(rooms, at, links, names, self.unit, tolerance, self.faults).placed()
+
+    def _pinned(
+        self, entries: dict[int, RoomEntry], rooms: dict[int, Room], stock: tuple[StockPiece, ...]
+    ) -> dict[int, Room]:
+        """Return the rooms with what is pinned of goods in hand and of earlier plans."""
+        raw_ids = [str(item["id"]) for item in self._raw("stock") if isinstance(item, dict) and "id" in item]
+        out = dict(rooms)
+        for i in rooms:
+            pins, loc = entries[i].pins, ("rooms", i, "pins")
+            if pins is not None and pins.layout_from is not None:
+                at = (*loc, "layout from")
+                folder = Path() if self.faults.tree.origin_of(at) else self.folder
+                out[i] = with_layout(out[i], pins.layout_from, folder, at, self.faults)
+            if pins is not None and pins.cut_from:
+                at = (*loc, "cut from")
+                out[i] = with_sources(out[i], pins.cut_from, stock, raw_ids, at, self.faults)
+        return out
+
+    def _named_rooms(
+        self, header: JobHeader, entries: dict[int, RoomEntry], rooms: dict[int, Room]
+    ) -> Iterator[tuple[list[Room], Loc]]:
+        """Yield the rooms of every list that is wanted of one lot, all of them sound."""
+        names = {room.id.lower(): room for room in rooms.values()}
+        names |= {room.name.lower(): room for room in rooms.values()}
+        raw = [entry.name for entry in entries.values()]
+        for n, group in enumerate(header.one_lot or ()):
+            loc = ("one lot", n)
+            for name in group:
+                if name.lower() not in names and name.lower() not in (other.lower() for other in raw):
+                    self.faults.add(loc, "unknown-name", f"there is no room {name!r}", nearest(name, raw))
+            found = [names[name.lower()] for name in group if name.lower() in names]
+            if len(found) == len(group):
+                yield found, loc
 
     def _matches(
         self, header: JobHeader, entries: dict[int, RoomEntry], rooms: dict[int, Room]

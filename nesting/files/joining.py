@@ -297,4 +297,10 @@ def moved(room: Room, by: Point, plan_id: str) -> Room:
         joints_below=tuple(
             replace(joint, start=line((joint.start,))[0], end=line((joint.end,))[0]) for joint in room.joints_below
         ),
+        pins=replace(
+            room.pins,
+            seams=tuple(
+                replace(seam, start=line((seam.start,))[0], end=line((seam.end,))[0]) for seam in room.pins.seams
+            ),
+        ),
     )

@@ -207,6 +207,26 @@ class PlacementEntry(Entry):
     least_at_walls: LengthOrZero | None = key(description="at least so much of a repeat at the walls")
 
 
+class PinnedSeamEntry(Entry):
+    """A seam that is fixed: the room is laid along it, and a seam lies there to half a cutting step."""
+
+    parallel_to: Words | None = key(description="the wall it runs along")
+    distance: Length | None = key(description="from that wall")
+    from_: Point | None = key(description="one point of it")
+    to: Point | None = key(description="another point of it")
+
+
+class PinsEntry(Entry):
+    """What is fixed in the room; the plan says what it costs."""
+
+    seams: Annotated[list[PinnedSeamEntry], OrOne()] | None = key(
+        description="seams that are fixed: by a wall and a distance from it, or by two points"
+    )
+    most_seams: Whole | None = key(description="so many seams, cross seams and relief cuts at most; 0: none")
+    layout_from: Words | None = key(description="a plan.json that has the room: it is laid as it is there")
+    cut_from: Names | None = key(description="rolls and remnants in hand that it is cut from, and nothing else")
+
+
 class RoomEntry(Settings):
     """A room: one floor laid in one direction. One of rectangle, walk, corners and sides gives its floor."""
 
@@ -232,5 +252,6 @@ class RoomEntry(Settings):
         description="how the roll's length runs: free (default), north-south, east-west, `along north wall`, `across "
         "north wall`, `towards east`, 30°; or a list of these"
     )
+    pins: PinsEntry | None = key(description="what is fixed: seams, layout, goods in hand")
     access: AccessEntry | None = key(description="the largest piece that gets in")
     pattern: PlacementEntry | None = key(description="where the pattern lies")

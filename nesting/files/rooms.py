@@ -14,6 +14,7 @@ from nesting.files.directions import read_directions
 from nesting.files.faults import Faults
 from nesting.files.features import DoorPlan, Floor
 from nesting.files.fields import nearest
+from nesting.files.pins import room_pins
 from nesting.files.room_entries import PlacementEntry, RoomEntry, RulesEntry, Settings
 from nesting.files.shapes import floor_of
 from nesting.files.yaml_tree import Loc
@@ -80,6 +81,7 @@ class RoomReader:
         floor = Floor.of(ring, self.unit, faults)
         self._add_features(floor, entry, loc, doors)
         edges = self._coved(floor, entry, loc)
+        rules = seam_rules(self.job.rules, of_material.rules, entry.rules)
         room = Room(
             id=ident,
             name=entry.name,
@@ -97,7 +99,8 @@ class RoomReader:
             view=self._one_way(entry.view, floor, (*loc, "view")),
             access=_access(entry, material, loc, faults),
             placement=self._placement(entry.pattern, material, floor, (*loc, "pattern")),
-            rules=seam_rules(self.job.rules, of_material.rules, entry.rules),
+            rules=rules,
+            pins=room_pins(entry, floor, rules, loc, faults),
             line=faults.tree.line_of(loc),
             **trims,
         )

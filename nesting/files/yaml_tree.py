@@ -41,10 +41,18 @@ _NULLS = ("", "~", "null", "Null", "NULL")
 
 @dataclass(frozen=True, slots=True)
 class Tree:
-    """The values of a file: dicts, lists, text; the line of each by its path. Keys without a value are left out."""
+    """The values of a file: dicts, lists, text; the line of each by its path. Keys without a value are left out.
+
+    `given`: paths of values that stand in no file, with where they come from.
+    """
 
     data: Any
     lines: dict[Loc, int]
+    given: dict[Loc, str] = field(default_factory=dict)
+
+    def origin_of(self, loc: Loc) -> str:
+        """Return where the value at `loc` comes from if it stands in no file, else ""."""
+        return next((self.given[loc[:n]] for n in range(len(loc), 0, -1) if loc[:n] in self.given), "")
 
     def line_of(self, loc: Loc) -> int:
         """Return the line of the value at `loc`, or of the nearest thing round it."""

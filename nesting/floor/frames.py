@@ -55,7 +55,8 @@ def lay_directions(room: Room, material: Material) -> tuple[LayDirection, ...]:
     along = _dominant(room)
     directions = [along, _upward(along.quarter_turned(1))]
     plain_free = material.pattern is None and material.turning is Turning.FREE and not material.directed
-    if not plain_free and not _point_symmetric(room.outline, tuple(hole.outline for hole in room.holes)):
+    symmetric = _point_symmetric(room.outline, tuple(hole.outline for hole in room.holes)) and not room.pinned.seams
+    if not plain_free and not symmetric:
         directions += [direction.quarter_turned(2) for direction in directions]
     return tuple(directions)
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from nesting.domain.geometry import LayDirection
-from nesting.domain.job import Job, PatternPlacement
+from nesting.domain.job import Job, PatternPlacement, Room
 from nesting.domain.material import Material
 from nesting.domain.rules import RuleId
-from nesting.floor.frames import lay_directions
+from nesting.floor.pinned import directions_open
 
 FEW_ROOMS = 12
 """Up to so many rooms of a material, every direction that may gain anything is tried."""
@@ -30,7 +30,8 @@ class Clusters:
 def cluster_rooms(job: Job, material: Material, room_ids: list[str]) -> Clusters:
     """Return which of the rooms share a lot and a phase (rooms that match) and which share a lay direction.
 
-    Rooms that match share all three; rooms of directed goods that are connected by joined doors share the direction.
+    Rooms that match share all three, rooms that the user wants of one lot just that; rooms of directed goods that are
+    connected by joined doors share the direction.
     """
     known = set(room_ids)
     matches = [tuple(room for room in match if room in known) for match in job.matches]
@@ -41,6 +42,7 @@ def cluster_rooms(job: Job, material: Material, room_ids: list[str]) -> Clusters
         loose = {room.id for room in job.rooms if not room.rules.holds(RuleId.LAY_DIRECTION)}
         connected += [pair for pair in doors if set(pair) <= known and not set(pair) & loose]
     arrows = _union(room_ids, connected)
+    lots = _union(room_ids, [*matches, *(tuple(room for room in pin.rooms if room in known) for pin in job.one_lot)])
     places = {room: place for place, room in enumerate(room_ids)}
     sizes = Counter(arrows.values())
     firsts = sorted(set(together.values()), key=lambda room: places[room])
@@ -48,10 +50,10 @@ def cluster_rooms(job: Job, material: Material, room_ids: list[str]) -> Clusters
     for room in room_ids:
         members[together[room]].append(room)
     number = {first: index for index, first in enumerate(firsts)}
-    lot = {room: number[together[room]] for room in room_ids}
+    phase = {room: number[together[room]] for room in room_ids}
     return Clusters(
-        phase={room: lot[room] if material.pattern is not None else None for room in room_ids},
-        lot=lot,
+        phase={room: phase[room] if material.pattern is not None else None for room in room_ids},
+        lot={room: phase[lots[room]] for room in room_ids},
         arrow={room: places[arrows[room]] for room in room_ids if sizes[arrows[room]] > 1},
         groups=tuple(tuple(members[first]) for first in firsts),
     )
@@ -83,12 +85,12 @@ def tied_rooms(job: Job, material: Material) -> Mapping[str, int]:
 def directions_of(job: Job, material: Material) -> Mapping[str, tuple[LayDirection, ...]]:
     """Return the lay directions worth trying for every room of a material.
 
-    A room of its own has those of `lay_directions`; rooms that must share a direction try those of all of them, or
+    A room of its own has those of `directions_open`; rooms that must share a direction try those of all of them, or
     there would be none in common where their walls run differently.
     """
     rooms = [room for room in job.rooms if room.material_id == material.id]
     arrow = tied_rooms(job, material)
-    own = {room.id: lay_directions(room, material) for room in rooms}
+    own = {room.id: directions_open(room, material) for room in rooms}
     of_group: dict[int, dict[LayDirection, None]] = {}
     for room in rooms:
         if room.id in arrow:
@@ -96,7 +98,8 @@ def directions_of(job: Job, material: Material) -> Mapping[str, tuple[LayDirecti
     found: dict[str, tuple[LayDirection, ...]] = {}
     for room in rooms:
         every = {**dict.fromkeys(own[room.id]), **of_group.get(arrow.get(room.id, -1), {})}
-        found[room.id] = room.lays or tuple(every)
+        told = room.lays or room.pinned.seams or room.pinned.layout is not None
+        found[room.id] = own[room.id] if told else tuple(every)
     return found
 
 
@@ -115,12 +118,18 @@ def directions_to_try(job: Job, material: Material) -> Mapping[str, tuple[LayDir
     if material.in_sequence or any(piece.flaws or (piece.phase_nm is not None and not many) for piece in stock):
         return directions
     rooms = {room.id: room for room in job.rooms}
-    told = [room for room in directions if rooms[room].lays or rooms[room].placement != PatternPlacement()]
+    told = [room for room in directions if _is_told(rooms[room])]
     fixed = {arrow[room] for room in told if room in arrow}  # groups whose ends somebody told apart
     return {
         room: _one_way(lays) if (arrow[room] not in fixed if room in arrow else many and room not in told) else lays
         for room, lays in directions.items()
     }
+
+
+def _is_told(room: Room) -> bool:
+    """Tell whether somebody has said something of a room that half a turn changes."""
+    pinned = room.pinned.seams or room.pinned.layout is not None
+    return bool(room.lays or pinned or room.placement != PatternPlacement())
 
 
 def _one_way(lays: tuple[LayDirection, ...]) -> tuple[LayDirection, ...]:

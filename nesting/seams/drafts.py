@@ -16,6 +16,7 @@ from nesting.seams.family import Family
 from nesting.seams.laid import Goods
 from nesting.seams.phases import Phase, have_common_phase, repeat_across_nm
 from nesting.seams.pieces import Bench, Bounds, Piece
+from nesting.seams.pinned import keeps_pins
 from nesting.seams.positions import Seams
 from nesting.seams.relief import Slit, slits_of
 from nesting.seams.rules import broken_by_seams
@@ -113,6 +114,9 @@ def drafted(
     if rule is not None:
         trial.faults.add(rule)
         return None
+    if not keeps_pins(trial.room, trial.material, trial.family.ground.floor.direction, seams, crossings):
+        trial.faults.add(RuleId.PINS)
+        return None
     pieces: list[DraftPiece] = []
     for breadth, (across, levels) in enumerate(zip(breadths, crossings, strict=True)):
         for number, along in enumerate(pairwise((None, *levels, None))):
@@ -125,6 +129,10 @@ def drafted(
                 high = number if piece.part.v1 == along[1] else None
                 pieces.append(DraftPiece(piece=piece, breadth=breadth, low=low, high=high, slits=slits))
     found = [item.piece for item in pieces]
+    most = trial.room.pinned.most_seams
+    if most is not None and len(seams) + sum(map(len, crossings)) + sum(len(item.slits) for item in pieces) > most:
+        trial.faults.add(RuleId.PINS)
+        return None
     if not (_fit(trial, found, width_nm) and _get_in(trial, found) and _share_no_cove(trial, found)):
         return None
     if not _match(trial, found, width_nm, phase):

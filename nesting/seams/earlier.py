@@ -1,25 +1,19 @@
-"""Rooms laid as an earlier plan laid them: found among the candidates, or drawn up again under the rules of today."""
+"""Rooms laid as an earlier plan laid them: found among the candidates, or laid again under the rules of today."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
-from nesting.domain.geometry import Point, bounding_rect
-from nesting.domain.job import Job, Room
+from nesting.domain.geometry import bounding_rect
+from nesting.domain.job import Job
 from nesting.domain.layout import Cut, RoomLayout
 from nesting.domain.material import Material
 from nesting.domain.plan import MaterialPlan
-from nesting.seams.candidates import Candidates, goods_of, useful_nm
+from nesting.seams.again import Lines, laid_again
+from nesting.seams.candidates import Candidates, goods_for, useful_nm
 from nesting.seams.clusters import directions_of
-from nesting.seams.drafts import Faults, Trial, drafted
-from nesting.seams.family import family_of, last_allowed
-from nesting.seams.laid import Goods, LaidRoom
-from nesting.seams.making import Maker
-from nesting.seams.writing import written
-
-SENSES = (0, 1, -1)
-"""The orders in which the drops of a room may come off the roll."""
+from nesting.seams.drafts import Faults
+from nesting.seams.laid import LaidRoom
 
 
 def cuts_by_owner(plan: MaterialPlan) -> dict[str, tuple[Cut, ...]]:
@@ -52,7 +46,6 @@ def with_earlier(candidates: Candidates, job: Job, material: Material, plan: Mat
     """Return the candidates with the layouts of an earlier plan among them, where today's rules allow these."""
     cuts = cuts_by_owner(plan)
     layouts = {layout.room_id: layout for layout in plan.layouts}
-    goods = goods_of(job, material)
     lays = directions_of(job, material)
     laid = dict(candidates.laid)
     for room in job.rooms:
@@ -62,48 +55,14 @@ def with_earlier(candidates: Candidates, job: Job, material: Material, plan: Mat
         mine = cuts.get(room.id, ())
         if any(is_laid_as(item, layout, mine) for item in laid[room.id]):
             continue
-        again = _laid_again(room, material, goods, layout, useful_nm(job, material), candidates.anchors.get(room.id))
+        again = laid_again(
+            room,
+            material,
+            goods_for(room, job, material),
+            Lines.of(layout),
+            useful_nm=useful_nm(job, material),
+            anchor=candidates.anchors.get(room.id),
+            faults=Faults(),
+        )
         laid[room.id] += tuple(item for item in again if is_laid_as(item, layout, mine))
     return replace(candidates, laid=laid)
-
-
-def _laid_again(
-    room: Room,
-    material: Material,
-    goods: Goods,
-    layout: RoomLayout,
-    useful: tuple[int, int],
-    anchor: Point | None,
-) -> Iterator[LaidRoom]:
-    """Yield the room laid with the seams of a layout, for every width of goods, trim and phase that allows it."""
-    seams = tuple(seam.at_nm for seam in layout.seams)
-    crossings = tuple(
-        tuple(sorted(crossing.at_nm for crossing in layout.cross_seams if crossing.breadth == breadth))
-        for breadth in range(len(seams) + 1)
-    )
-    maker = Maker(
-        room=room,
-        material=material,
-        goods=goods,
-        family=family_of(room, material, layout.direction),
-        useful_nm=useful,
-        anchor=anchor,
-        faults=Faults(),
-        lays=1,
-    )
-    full = maker.bench()
-    senses = SENSES[1:] if material.in_sequence else SENSES[:1]
-    for width, order_width in maker.widths():
-        less = maker.less_trim(full, width)
-        benches = [full, maker.bench(less_sides_nm=less)] if less else [full]
-        benches += [maker.bench(less_sides_nm=less, less_ends_nm=ends) for ends in maker.less_ends(full)]
-        for bench, phase in ((bench, phase) for phase in maker.phases(width) for bench in benches):
-            trial = Trial(
-                room=room, material=material, goods=goods, family=maker.family, bench=bench, faults=maker.faults
-            )
-            for line, bound in maker.on_seam_lines(maker.line(bench, width), width, phase):
-                if any(last_allowed(line.allowed, seam) != seam for seam in seams):
-                    continue
-                draft = drafted(trial, seams, crossings, order_width, bound if seams else phase, 0)
-                if draft is not None:
-                    yield from (written(draft, sequence=sense) for sense in senses)

@@ -10,6 +10,8 @@ from nesting.domain.job import Room
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
 from nesting.floor.frames import lay_directions
+from nesting.floor.pinned import directions_open
+from nesting.seams.again import Lines, drafts_again
 from nesting.seams.choosing import best_drafts
 from nesting.seams.drafts import Draft, Faults
 from nesting.seams.family import family_of
@@ -33,17 +35,20 @@ class Laid:
 def layouts_of_room(
     room: Room,
     material: Material,
-    goods: Goods,
+    bound: Goods,
     *,
     useful_nm: tuple[int, int] | None = None,
     anchor: Point | None = None,
     limit: int = 60,
     directions: tuple[LayDirection, ...] | None = None,
+    unpinned: Goods | None = None,
 ) -> Laid:
     """Return the layouts of a room that are worth looking at.
 
     Parameters
     ----------
+    bound
+        The goods that the layouts are made for.
     useful_nm
         Width and length from which on a notch is worth keeping (None: the room's rules say it).
     anchor
@@ -51,11 +56,29 @@ def layouts_of_room(
     limit
         At most so many layouts; fewer seam sets are tried where few are wanted.
     directions
-        Lay directions to look at (None: those of `lay_directions`).
+        Lay directions to look at (None: those of `directions_open`).
+    unpinned
+        What the room could be cut from if it were not for its pins (None: the same).
     """
-    lays = directions or lay_directions(room, material)
+    given = directions or directions_open(room, material)
 
     def drafts_of(changed: Room, faults: Faults, tries: int) -> Iterator[Draft]:
+        freed = room.pinned.any and not changed.pinned.any
+        lays = lay_directions(changed, material) if freed else given
+        goods = (unpinned or bound) if freed else bound
+        pinned = changed.pinned.layout
+        if pinned is not None:
+            if pinned.direction in lays:
+                yield from drafts_again(
+                    changed,
+                    material,
+                    goods,
+                    Lines.pinned(pinned),
+                    useful_nm=useful_nm,
+                    anchor=anchor,
+                    faults=faults,
+                )
+            return
         for direction in lays:
             maker = Maker(
                 room=changed,
@@ -74,7 +97,7 @@ def layouts_of_room(
     drafts = list(drafts_of(room, faults, min(MOST_TRIED, 8 + 2 * limit)))
     if not drafts:
         refusals = refusals_of(
-            room, material, goods, faults, lambda changed: any(drafts_of(changed, Faults(), FEW_TRIED))
+            room, material, bound, faults, lambda changed: any(drafts_of(changed, Faults(), FEW_TRIED))
         )
         return Laid(layouts=(), refusals=refusals)
     senses = (1, -1) if material.in_sequence else (0,)

@@ -9,6 +9,7 @@ from nesting.domain.geometry import LayDirection, Point, Rect
 from nesting.domain.job import PatternPlacement, Room
 from nesting.domain.layout import Cut, CutKind, RoomLayout
 from nesting.domain.material import Material
+from nesting.domain.pins import RoomPins
 from nesting.floor.frames import turn_point
 from nesting.seams.laid import LaidRoom
 from nesting.seams.layouts import Laid
@@ -26,6 +27,7 @@ def nameless(room: Room) -> Room:
         plan_id="",
         material_id="",
         line=0,
+        pins=_nameless(room.pins),
         edges=tuple(replace(edge, wall="", door=doors.get(edge.door, "")) for edge in room.edges),
         holes=tuple(replace(hole, id="") for hole in room.holes),
         doors=tuple(replace(door, id="", joined=None) for door in room.doors),
@@ -36,6 +38,17 @@ def nameless(room: Room) -> Room:
             across_wall=walls.get(wishes.across_wall, ""),
             along_wall=walls.get(wishes.along_wall, ""),
         ),
+    )
+
+
+def _nameless(pins: RoomPins) -> RoomPins:
+    """Return pins without words and lines."""
+    layout = pins.layout
+    return RoomPins(
+        seams=tuple(replace(seam, name="", line=0) for seam in pins.seams),
+        layout=None if layout is None else replace(layout, plan="", line=0),
+        most_seams=pins.most_seams,
+        sources=pins.sources,
     )
 
 
@@ -80,6 +93,8 @@ class LaidOnce:
 
     def _movable(self, room: Room, lays: tuple[LayDirection, ...]) -> bool:
         """Tell whether nothing depends on where the room stands: no oblique turning, no place of a pattern."""
+        if room.pinned.seams or room.pinned.layout is not None:
+            return False
         upright = all(lay.dx == 0 or lay.dy == 0 for lay in lays)
         if self.material.pattern is None:
             return upright

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from nesting.domain.geometry import Point
+from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.job import Room
 from nesting.domain.material import Material
 from nesting.domain.rules import RuleId
@@ -17,6 +17,7 @@ from nesting.seams.family import Family, Interval, last_allowed
 from nesting.seams.laid import Goods
 from nesting.seams.phases import Phase, placed_phases, repeat_across_nm
 from nesting.seams.pieces import Bench, bench_of
+from nesting.seams.pinned import pinned_places, pinned_sets
 from nesting.seams.positions import Line, Seams, Wishes, fills, missing_width_nm, seam_sets
 from nesting.seams.splitting import splits_of
 
@@ -128,6 +129,8 @@ class Maker:
             return [(replace(line, allowed=on_lattice(line.allowed, phase[0], offsets, repeat)), phase)]
         mirrored = line.mirrored(width_nm).farthest(None, width_nm)
         places = [line.farthest(None, width_nm), None if mirrored is None else -mirrored]
+        pinned = [place for found in pinned_places(self.room, self.material, self.direction, line) for place in found]
+        places = [*pinned, *places]
         found = [(offset - place) % repeat for place in places if place is not None for offset in offsets]
         # rooms that share a phase must be able to meet in one
         found += [repeat * i // 4 for i in range(4)] if self.anchor is not None else []
@@ -193,13 +196,17 @@ class Maker:
         wishes = self.wishes(line, width_nm)
         most = (min(self.tries, MOST_TRIED_OBLIQUE) if _is_oblique(trial.bench) else self.tries) // (self.lays * lines)
         widest = max([width_nm, *(w for w, _ in self.goods.stock_nm)])
+        most_seams = self.room.pinned.most_seams
         base, fitted = width_nm, False
         for turn in range(1, MOST_NARROWED + 1):
             excess, tried = 0, 0
             wide: Seams = ()
-            for seams in seam_sets(line, base, wishes):
+            for seams in self.sets(line, base, wishes):
                 lawful = all(a < b for a, b in pairwise(seams)) and all(_is_in(line.allowed, seam) for seam in seams)
                 if seams in seen or len(seen) >= most or not lawful:
+                    continue
+                if most_seams is not None and len(seams) > most_seams:
+                    self.faults.add(RuleId.PINS)
                     continue
                 if not fitted and tried >= MOST_MISFITS and turn < MOST_NARROWED:
                     break
@@ -216,6 +223,19 @@ class Maker:
             base -= excess
             shifted = {seam + by for seam in wide for by in (-excess, excess)}
             wishes = replace(wishes, places_nm=tuple(sorted(shifted)) + wishes.places_nm)
+
+    def sets(self, line: Line, width_nm: int, wishes: Wishes) -> Iterator[Seams]:
+        """Yield seam sets worth trying, with the pinned seams among them where some are."""
+        places = pinned_places(self.room, self.material, self.direction, line)
+        if not self.room.pinned.seams:
+            yield from seam_sets(line, width_nm, wishes)
+        for pinned in places:
+            yield from pinned_sets(line, width_nm, wishes, pinned)
+
+    @property
+    def direction(self) -> LayDirection:
+        """The lay direction."""
+        return self.family.ground.floor.direction
 
     def wishes(self, line: Line, width_nm: int) -> Wishes:
         """Return widths and places worth trying."""

@@ -164,8 +164,8 @@ def seam_sets(line: Line, width_nm: int, wishes: Wishes) -> Iterator[Seams]:
     """Yield seam positions worth trying for goods of one width, the likeliest first; some may repeat."""
     mirrored = line.mirrored(width_nm)
     views = ((line, 1), (mirrored, -1))
-    plain = [_seen(fills(view, width_nm, None, None), sign) for view, sign in views]
-    early = [_seen(fills(view, width_nm, None, None, early=True), sign) for view, sign in views]
+    plain = [seen(fills(view, width_nm, None, None), sign) for view, sign in views]
+    early = [seen(fills(view, width_nm, None, None, early=True), sign) for view, sign in views]
     found = [seams for seams in (*plain, *early, *_shifted(views, width_nm)) if seams is not None]
     if not found:
         for place in wishes.places_nm:
@@ -185,7 +185,7 @@ def seam_sets(line: Line, width_nm: int, wishes: Wishes) -> Iterator[Seams]:
         yield from _balanced(line, count)
 
 
-def _seen(seams: Seams | None, sign: int) -> Seams | None:
+def seen(seams: Seams | None, sign: int) -> Seams | None:
     """Return seams of the line or of its mirror image in rising order of the line."""
     if seams is None or sign > 0:
         return seams
@@ -216,7 +216,7 @@ def _shifted(views: tuple[tuple[Line, int], ...], width_nm: int) -> Iterator[Sea
         for seam in sorted(place for place in places if place is not None):
             shift = limit - view.end_of(seam)
             if view.low_nm < seam and shift > 0:
-                yield _seen(fills(replace(view, shift_nm=shift), width_nm, None, None), sign)
+                yield seen(fills(replace(view, shift_nm=shift), width_nm, None, None), sign)
 
 
 def _from_stock(line: Line, width_nm: int, stock_nm: tuple[int, ...]) -> Iterator[Seams]:
@@ -255,7 +255,7 @@ def _for_widths(views: tuple[tuple[Line, int], ...], width_nm: int, widths_nm: t
                 if seam is None or seam <= (start[-1] if start else view.low_nm):
                     continue
                 for rest in _ways(view, width_nm, seam, widths_nm):
-                    out = _seen((*start, seam, *rest), sign)
+                    out = seen((*start, seam, *rest), sign)
                     if out is not None:
                         yield out
 
@@ -266,7 +266,7 @@ def _ways(view: Line, width_nm: int, seam: int, widths_nm: tuple[int, ...]) -> I
     if ahead is not None:
         yield ahead
         if ahead:
-            back = _seen(fills(view.mirrored(width_nm), width_nm, None, -seam), -1)
+            back = seen(fills(view.mirrored(width_nm), width_nm, None, -seam), -1)
             if back is not None:
                 yield back
     for wished in widths_nm:
@@ -282,12 +282,12 @@ def _through(line: Line, width_nm: int, place: int) -> Iterator[Seams]:
     bound = line.through(place)
     mirrored = bound.mirrored(width_nm)
     lefts = (
-        _seen(fills(mirrored, width_nm, -place, None), -1),
+        seen(fills(mirrored, width_nm, -place, None), -1),
         fills(bound, width_nm, None, place),
     )
     rights = (
         fills(bound, width_nm, place, None),
-        _seen(fills(mirrored, width_nm, None, -place), -1),
+        seen(fills(mirrored, width_nm, None, -place), -1),
     )
     for left in dict.fromkeys(lefts):
         for right in dict.fromkeys(rights):

@@ -9,6 +9,8 @@ from nesting.domain.job import Access, Room
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
 from nesting.domain.rules import RuleId
+from nesting.floor.frames import lay_directions
+from nesting.floor.pinned import pinned_directions
 from nesting.seams.drafts import Faults
 from nesting.seams.laid import Goods
 
@@ -24,6 +26,7 @@ _TEXTS = {
     RuleId.TRIM: "two coved walls of one piece would want the same goods",
     RuleId.ACCESS: "every layout has a piece that does not get into the room",
     RuleId.PATTERN: "the pattern cannot run through all breadths in these goods as it is placed",
+    RuleId.PINS: "no layout keeps what is pinned",
     RuleId.STOCK: "no goods are large enough between the places where a seam may run",
 }
 """In the order in which a user would rather give a rule up."""
@@ -43,7 +46,11 @@ def refusals_of(
     missing = dict(faults.missing_nm) or {RuleId.STOCK: 0}
     in_force = [rule for rule in _WAIVABLE if room.rules.holds(rule) and _can_matter(rule, room, material, goods)]
     if not can_be_laid(_without(room, in_force)):
-        return tuple(_said(room, rule, missing[rule]) for rule in _TEXTS if rule in missing)
+        at_fault = [rule for rule in _TEXTS if rule in missing and rule is not RuleId.PINS] or [RuleId.STOCK]
+        return tuple(_said(room, rule, missing.get(rule, 0)) for rule in at_fault)
+    if RuleId.PINS in in_force and can_be_laid(_without(room, [RuleId.PINS])):
+        others = [rule for rule in in_force if rule is not RuleId.PINS and can_be_laid(_without(room, [rule]))]
+        return (_pinned(room, material, others),)
     for rule in in_force:
         if can_be_laid(_without(room, [rule])):
             return (_said(room, rule, missing.get(rule, 0) or missing.get(RuleId.STOCK, 0)),)
@@ -68,8 +75,19 @@ def _can_matter(rule: RuleId, room: Room, material: Material, goods: Goods) -> b
         RuleId.SEAM_LINES: bool(material.seam_lines_across_nm or material.seam_lines_along_nm),
         RuleId.TRIM: any(edge.cove_nm for edge in room.edges),
         RuleId.ACCESS: room.access != Access(),
+        RuleId.PINS: room.pins.any,
     }
     return matters.get(rule, True)
+
+
+def _pinned(room: Room, material: Material, others: Sequence[RuleId]) -> Refusal:
+    """Return the refusal of what is pinned in a room, with the rule that is in its way if one is by itself."""
+    text = f"what is pinned cannot be kept ({'; '.join(room.pins.said())})"
+    if not pinned_directions(room, material, lay_directions(room, material)):
+        text += ": none of the lay directions that the room may have goes with it"
+    elif others:
+        text += f": {_TEXTS[others[0]]}"
+    return _refusal(room, RuleId.PINS, text, 0)
 
 
 def _without(room: Room, rules: Sequence[RuleId]) -> Room:

@@ -10,6 +10,7 @@ from nesting.domain.geometry import LayDirection, Rect
 from nesting.domain.job import Access, JointBelow, KeepOut, LoosePiece, PatternPlacement, PlacementWish
 from nesting.domain.layout import CutKind, ReliefCut
 from nesting.domain.material import Sale
+from nesting.domain.pins import OneLot, PinnedSeam, RoomPins
 from nesting.domain.plan import Bound, ByHand, Certificate, Consent, MaterialPlan, OffcutUse, Plan
 from nesting.domain.rules import Goal, GoalKind, RuleId
 from tests.checker import plans
@@ -563,6 +564,80 @@ def beyond_bench_cuts() -> Plan:
     return settled(part(plan, cuts=(*_of(plan).cuts, more), placements=(*_of(plan).placements, spot)))
 
 
+def pinned_seam_missed() -> Plan:
+    return plans.pinned_seam(by=1 * MM)
+
+
+def pinned_seam_askew() -> Plan:
+    plan = plans.pinned_seam()
+    (pin,) = plan.job.rooms[0].pins.seams
+    return room(plan, pins=RoomPins(seams=(replace(pin, end=(2_495 * MM, 0)),)))
+
+
+def pinned_seam_across() -> Plan:
+    line = PinnedSeam(name="a seam across", start=(0, 2 * M), end=(5 * M, 2 * M))
+    return room(plans.plain(), pins=RoomPins(seams=(line,)))
+
+
+def second_pinned_seam_missed() -> Plan:
+    plan = plans.pinned_seam()
+    (pin,) = plan.job.rooms[0].pins.seams
+    other = PinnedSeam(name="another", start=(1 * M, 0), end=(1 * M, 4 * M))
+    return room(plan, pins=RoomPins(seams=(pin, other)))
+
+
+def _laid_otherwise(**changes: Any) -> Plan:
+    plan = plans.pinned_layout()
+    pin = plan.job.rooms[0].pins.layout
+    assert pin is not None
+    return room(plan, plan.job.rooms[0].id, pins=RoomPins(layout=replace(pin, **changes)))
+
+
+def laid_the_other_way() -> Plan:
+    return _laid_otherwise(direction=LayDirection(0, -1))
+
+
+def laid_with_other_seams() -> Plan:
+    pin = plans.pinned_layout().job.rooms[0].pins.layout
+    assert pin is not None
+    return _laid_otherwise(seams_nm=(pin.seams_nm[0] + 1, *pin.seams_nm[1:]))
+
+
+def laid_with_a_cross_seam_more() -> Plan:
+    pin = plans.pinned_layout().job.rooms[0].pins.layout
+    assert pin is not None
+    return _laid_otherwise(cross_seams_nm=pin.cross_seams_nm[1:])
+
+
+def more_seams_than_allowed() -> Plan:
+    return room(plans.plain(), pins=RoomPins(most_seams=0))
+
+
+def more_slits_than_allowed() -> Plan:
+    plan = plans.column()
+    return room(plan, plan.job.rooms[0].id, pins=RoomPins(most_seams=0))
+
+
+def from_other_goods() -> Plan:
+    return plans.named_goods(("rest-1",))
+
+
+def from_a_roll_to_order() -> Plan:
+    return room(plans.two_sources(), pins=RoomPins(sources=("rest-7",)))
+
+
+def from_goods_that_are_not_there() -> Plan:
+    return plans.named_goods(("rest-1", "rest-9"))
+
+
+def of_two_lots() -> Plan:
+    return plans.one_lot(("A", "B"))
+
+
+def one_lot_of_nobody() -> Plan:
+    return job(plans.one_lot(), one_lot=(OneLot(rooms=("hall", "attic")),))
+
+
 def consent_for_nobody() -> Plan:
     consent = Consent(rule=RuleId.KEEP_OUT, owner="nobody", text="")
     return settled(replace(plans.plain(), consents=(consent,)))
@@ -882,6 +957,20 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V4p", over_the_cap),
     ("V4q", beyond_bench_cuts),
     ("V4r", consent_for_nobody),
+    ("V4s", pinned_seam_missed),
+    ("V4s", pinned_seam_askew),
+    ("V4s", pinned_seam_across),
+    ("V4s", second_pinned_seam_missed),
+    ("V4t", laid_the_other_way),
+    ("V4t", laid_with_other_seams),
+    ("V4t", laid_with_a_cross_seam_more),
+    ("V4u", more_seams_than_allowed),
+    ("V4u", more_slits_than_allowed),
+    ("V4v", from_other_goods),
+    ("V4v", from_a_roll_to_order),
+    ("V1a", from_goods_that_are_not_there),
+    ("V4w", of_two_lots),
+    ("V1a", one_lot_of_nobody),
     ("V5a", used_too_much),
     ("V5b", ordered_too_much),
     ("V5b", below_the_minimum_cut),

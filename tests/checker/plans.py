@@ -24,6 +24,7 @@ from nesting.domain.job import (
 )
 from nesting.domain.layout import Allowance, AllowanceKind, CutKind, ReliefCut, RoomLayout, Seam
 from nesting.domain.material import Pattern, Sale, StockKind, StockPiece, Turning
+from nesting.domain.pins import OneLot, PinnedLayout, PinnedSeam, RoomPins
 from nesting.domain.plan import Offcut, OffcutUse, PhaseGroup, Placement, Plan
 from nesting.domain.rules import Goal, GoalKind, OffcutRules
 from tests.checker.drafting import (
@@ -612,6 +613,42 @@ def whole_rolls() -> Plan:
     return plan_of(job_of([room], material, goal=goal), [laid], [source], stacked(laid.cuts, source))
 
 
+def pinned_seam(by: int = 0) -> Plan:
+    """A seam pinned by a line a little askew, within half a cutting step of where the seam lies."""
+    line = PinnedSeam(name="a seam by the window", start=(2_502 * MM + by, 4 * M), end=(2_498 * MM + by, 0))
+    return plain(pins=RoomPins(seams=(line,), most_seams=1))
+
+
+def pinned_layout() -> Plan:
+    """Two breadths with a cross seam each, laid as an earlier plan laid them."""
+    plan = corridor()
+    (layout,) = plan.materials[0].layouts
+    cross = tuple((seam.breadth, seam.at_nm) for seam in layout.cross_seams)
+    seams = tuple(seam.at_nm for seam in layout.seams)
+    pins = RoomPins(layout=PinnedLayout(direction=layout.direction, seams_nm=seams, cross_seams_nm=cross))
+    (room,) = plan.job.rooms
+    return replace(plan, job=replace(plan.job, rooms=(replace(room, pins=pins),)))
+
+
+def named_goods(sources: tuple[str, ...] = ("rest-1", "rest-2")) -> Plan:
+    """A room cut from the two remnants that were named for it."""
+    plan = two_remnants()
+    (room,) = plan.job.rooms
+    return replace(plan, job=replace(plan.job, rooms=(replace(room, pins=RoomPins(sources=sources)),)))
+
+
+def one_lot(lots: tuple[str | None, str | None] = ("A", "A")) -> Plan:
+    """Two rooms that are wanted of one lot, each from a remnant of its own."""
+    material = goods()
+    rooms = [box_room("hall", 2_500 * MM, 4 * M), box_room("study", 2_500 * MM, 3 * M)]
+    laid = [boxed(room, material) for room in rooms]
+    stock = two_remnants(lots).job.stock
+    sources = [in_hand(item) for item in stock]
+    places = stacked(laid[0].cuts, sources[0]) + stacked(laid[1].cuts, sources[1])
+    job = job_of(rooms, material, stock=stock, one_lot=(OneLot(rooms=("hall", "study")),))
+    return plan_of(job, laid, sources, places)
+
+
 PLANS: dict[str, Callable[[], Plan]] = {
     build.__name__: build
     for build in (
@@ -645,5 +682,9 @@ PLANS: dict[str, Callable[[], Plan]] = {
         less_trim,
         seamed_door,
         whole_rolls,
+        pinned_seam,
+        pinned_layout,
+        named_goods,
+        one_lot,
     )
 }

@@ -30,6 +30,10 @@ BREACHES: tuple[tuple[RuleId, Callable[[], Plan]], ...] = (
     (RuleId.ONE_LOT, faults.two_lots),
     (RuleId.PATTERN, faults.motif_off_along),
     (RuleId.PATTERN, faults.motif_beside_the_middle),
+    (RuleId.PINS, faults.pinned_seam_missed),
+    (RuleId.PINS, faults.from_other_goods),
+    (RuleId.PINS, faults.more_seams_than_allowed),
+    (RuleId.PINS, faults.laid_the_other_way),
 )
 """Every rule of the job with a plan that breaks it in the room "hall"."""
 

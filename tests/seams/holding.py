@@ -12,7 +12,7 @@ from nesting.seams.laid import LaidRoom
 
 LAYOUT_RULES = (
     *("V1a", "V1b", "V1c", "V1d", "V1e", "V1f", "V1g", "V1h", "V1i", "V1j", "V1k", "V1l"),
-    *("V2a", "V2e", "V3e", "V3f", "V4a", "V4b", "V4c", "V4d", "V4e", "V4f", "V4g", "V4h", "V4i"),
+    *("V2a", "V2e", "V3e", "V3f", "V4a", "V4b", "V4c", "V4d", "V4e", "V4f", "V4g", "V4h", "V4i", "V4s", "V4t", "V4u"),
 )
 
 
