@@ -1,4 +1,4 @@
-"""What the user asks of `plan`, and who does the work; nothing heavy is imported here."""
+"""What the user asks of the commands that plan, and who does the work; nothing heavy is imported here."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ PATIENCE_SECONDS = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """The arguments and options of `plan`."""
+class Search:
+    """The arguments and options of every command that searches."""
 
     job: Path
     out: Path | None
@@ -27,10 +27,23 @@ class Asked:
     seconds: float | None
     workers: int | None
     scheduler: str | None
-    earlier: Path | None
-    gain: int
     as_json: bool
     quiet: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked(Search):
+    """The arguments and options of `plan`."""
+
+    earlier: Path | None
+    gain: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedFront(Search):
+    """The arguments and options of `trade-off`; `seams`: only the plan with at most so many is kept."""
+
+    seams: int | None
 
 
 def cores() -> int:

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from cli.options import refuse_two_places, searching
 from cli.running import Stopper, guarded
 from nesting import __version__
 
@@ -23,15 +24,7 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("job", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), help="Folder for the results (default: the job's name).")
-@click.option("--effort", type=click.IntRange(0, 1000), default=10, show_default=True, help="How hard to look.")
-@click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Seed of the search.")
-@click.option(
-    "--limit", "seconds", type=click.FloatRange(min=0), help="Stop after so many seconds with the best so far."
-)
-@click.option("--workers", type=click.IntRange(1, 256), help="Processes that search (default: one a processor).")
-@click.option("--scheduler", metavar="ADDRESS", help="Search on the Dask cluster whose scheduler is there.")
+@searching
 @click.option("--earlier", type=click.Path(path_type=Path), metavar="PLAN", help="Begin with an earlier plan.json.")
 @click.option(
     "--gain",
@@ -40,18 +33,29 @@ def main() -> None:
     show_default=True,
     help="Order steps that a new plan must save to replace the earlier one (0: anything).",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
-@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
 @guarded
 def plan(**given: Any) -> int:
     """Plan JOB and write the plan, cut maps, room plans, cut list and remnants to a folder."""
-    if given["workers"] is not None and given["scheduler"] is not None:
-        raise click.UsageError("give --workers or --scheduler, not both: a cluster has workers of its own")
+    refuse_two_places(given)
     with Stopper(given["seconds"], quiet=given["quiet"]) as stopper:
         from cli.asked import Asked
         from cli.planning import plan_to_folder
 
         return plan_to_folder(Asked(**given), stopper)
+
+
+@main.command("trade-off")
+@searching
+@click.option("--seams", type=click.IntRange(0), help="Keep only the plan with at most so many seams.")
+@guarded
+def trade_off(**given: Any) -> int:
+    """Show for JOB what fewer seams cost in roll: a table, a chart, and the plan of every row."""
+    refuse_two_places(given)
+    with Stopper(given["seconds"], quiet=given["quiet"]) as stopper:
+        from cli.asked import AskedFront
+        from cli.trading_off import trade_off_to_folder
+
+        return trade_off_to_folder(AskedFront(**given), stopper)
 
 
 @main.command()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from cli.asked import Asked, hands
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
 from nesting.checker import check_plan
-from nesting.domain.plan import Outcome, Plan
+from nesting.domain.plan import Notice, Outcome, Plan, Refusal
 from nesting.drawing import drawings
 from nesting.errors import Fault, JobError
 from nesting.files.job_file import read_job, starter_job
@@ -29,11 +30,9 @@ RECORDS = ("plan.json", "cut-list.csv", "remnants.csv", "order.csv")
 def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
     """Plan the job and write everything that comes out; return the exit code."""
     out = asked.out or Path(asked.job.stem)
-    _see_that_it_can_be_a_folder(out)
+    see_that_it_can_be_a_folder(out)
     read = read_job(asked.job)
-    if not asked.quiet:
-        for notice in read.notices:
-            click.echo(f"note: {notice.room_id + ': ' if notice.room_id else ''}{notice.text}", err=True)
+    say_notices(read.notices, quiet=asked.quiet)
     earlier = load_plan(asked.earlier) if asked.earlier is not None else None
     with hands(asked.workers, asked.scheduler) as executor:
         settings = Settings(
@@ -41,7 +40,7 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
             seed=asked.seed,
             stop=stopper,
             spent=stopper.spent,
-            progress=_Reporter(quiet=asked.quiet),
+            progress=Reporter(quiet=asked.quiet),
             executor=executor,
             start=earlier,
             least_gain=asked.gain,
@@ -53,9 +52,7 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
 
 def _written(asked: Asked, out: Path, outcome: Outcome) -> int:
     """Write everything that comes out and say so; return the exit code."""
-    for refusal in outcome.refusals:
-        place = f"{asked.job}:{refusal.line}" if refusal.line else str(asked.job)
-        click.echo(f"no plan by the rules: {place}: {refusal.owner}: {refusal.text} [{refusal.rule.value}]", err=True)
+    say_refusals(asked.job, outcome.refusals)
     if outcome.plan is not None:
         write_whole(out, results_of(outcome.plan))
     if asked.as_json:
@@ -66,7 +63,20 @@ def _written(asked: Asked, out: Path, outcome: Outcome) -> int:
     return EXIT_NO_PLAN if outcome.refusals or outcome.plan is None else 0
 
 
-def _see_that_it_can_be_a_folder(out: Path) -> None:
+def say_notices(notices: Iterable[Notice], *, quiet: bool) -> None:
+    """Say on stderr what the reader of the job has to say."""
+    for notice in () if quiet else notices:
+        click.echo(f"note: {notice.room_id + ': ' if notice.room_id else ''}{notice.text}", err=True)
+
+
+def say_refusals(job: Path, refusals: Iterable[Refusal]) -> None:
+    """Say on stderr why there is no plan by the rules."""
+    for refusal in refusals:
+        place = f"{job}:{refusal.line}" if refusal.line else str(job)
+        click.echo(f"no plan by the rules: {place}: {refusal.owner}: {refusal.text} [{refusal.rule.value}]", err=True)
+
+
+def see_that_it_can_be_a_folder(out: Path) -> None:
     """Refuse a file where the results are to go, before any time is spent."""
     for path in (out, *out.parents):
         if path.exists():
@@ -96,7 +106,7 @@ def results_of(plan: Plan) -> dict[str, str]:
     return files | {f"{stem}.svg": text for stem, text in drawings(plan).items()}
 
 
-class _Reporter:
+class Reporter:
     """Says on stderr what is going on, one line a material and change."""
 
     def __init__(self, *, quiet: bool) -> None:
@@ -131,7 +141,7 @@ def check_file(plan_file: Path, *, as_json: bool, quiet: bool) -> int:
 
 def draw_file(plan_file: Path, out: Path, *, mirrored: bool = False, quiet: bool) -> int:
     """Draw a plan file again, after the checker has passed it; return the exit code."""
-    _see_that_it_can_be_a_folder(out)
+    see_that_it_can_be_a_folder(out)
     plan = load_plan(plan_file)
     violations = check_plan(plan)
     if violations:

@@ -15,6 +15,7 @@ from cli.main import main
 from nesting.checker import check_plan
 from nesting.domain.rules import RuleId
 from nesting.errors import JobError
+from nesting.files.front_tables import FRONT_COLUMNS
 from nesting.files.job_file import json_schema, parse_job
 from nesting.files.tables import CUT_COLUMNS, ORDER_COLUMNS, REMNANT_COLUMNS
 from nesting.pipeline import Settings, plan_job
@@ -123,6 +124,7 @@ def test_every_column_is_named() -> None:
         ("cut-list.csv", CUT_COLUMNS),
         ("remnants.csv", REMNANT_COLUMNS),
         ("order.csv", ORDER_COLUMNS),
+        ("front.csv", FRONT_COLUMNS),
     ):
         (row,) = re.findall(rf"^\| `{file}` \| (`.*`) \|$", TEXT, re.MULTILINE)
         assert re.findall(r"`([^`]+)`", row) == list(columns)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 
 from nesting.domain.job import Job
 from nesting.domain.plan import Bound, ByHand, MaterialPlan, Plan, Refusal
@@ -16,6 +17,15 @@ class Known(StrEnum):
     SETTLED = "settled"  # proved: no plan with so many needs less than the row above
     SEARCHED = "searched"  # looked at: none was found that needs less
     NOT_LOOKED_AT = "not looked at"  # the effort, or the time, was spent before
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtMost:
+    """What is known of plans with at most so many seams; none of them orders less than `bound_nm2`."""
+
+    seams: int
+    known: Known
+    bound_nm2: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +69,7 @@ class Front:
 
     material_id: str
     rows: tuple[FrontRow, ...]
-    known: tuple[tuple[int, Known], ...]
+    known: tuple[AtMost, ...]
     fewest_seams: int
     least_roll: Bound
     by_hand: ByHand | None = None
@@ -84,6 +94,27 @@ class TradeOff:
     seed: int
     effort: int
     refusals: tuple[Refusal, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneSeamLess:
+    """What the step from a row to the one above costs for every seam that it saves; money in the smallest coin."""
+
+    roll_nm2: Fraction
+    cost: Fraction
+
+
+def one_seam_less(row: FrontRow, above: FrontRow) -> OneSeamLess:
+    """Return what every seam costs that the row above has less than a row."""
+    seams = row.seams - above.seams
+    cost = above.part.measures.total_cost - row.part.measures.total_cost
+    return OneSeamLess(roll_nm2=Fraction(above.roll_nm2 - row.roll_nm2, seams), cost=Fraction(cost, seams))
+
+
+def one_width(job: Job, material_id: str) -> int | None:
+    """Return the made width of a material; None if it is made in several: metres of these are never added."""
+    (widths,) = (material.widths_nm for material in job.materials if material.id == material_id)
+    return widths[0] if len(widths) == 1 else None
 
 
 def seams_of(part: MaterialPlan) -> int:

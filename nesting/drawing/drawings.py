@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from nesting.domain.plan import Plan
+from nesting.drawing.front_chart import FrontChart, front_scene
 from nesting.drawing.roll_map import roll_scenes, source_scenes
 from nesting.drawing.room_plan import room_scene
 from nesting.drawing.scene import EITHER, Page
@@ -43,6 +44,11 @@ def room_plan(plan: Plan, room_id: str, page: Page = EITHER) -> str:
         If the job has no such room.
     """
     return to_svg(room_scene(plan, room_id, page))
+
+
+def front_chart(chart: FrontChart, page: Page = EITHER) -> str:
+    """Return a chart of seams against roll as SVG."""
+    return to_svg(front_scene(chart, page))
 
 
 def drawings(plan: Plan, page: Page = EITHER, *, mirrored: bool = False) -> dict[str, str]:

@@ -50,6 +50,7 @@ HATCHES: dict[str, Hatch] = {
     "strip": Hatch(step_mm=2.4, ground="#e6ede4", ink="#b4c7ae", lines=((1.2, 0, 1.2, 2.4),)),
     "insert": Hatch(step_mm=2.4, ground="#f1e4e1", ink="#cfa9a1", lines=((0, 0, 2.4, 2.4),)),
     "keep-out": Hatch(step_mm=2.0, ink="#8c5a52", weight_mm=FINE, lines=((0, 0, 2, 2),)),
+    "gap": Hatch(step_mm=2.4, ground="#f6f4f2", ink="#cdc4c0", lines=((0, 2.4, 2.4, 0),)),
     "hole": Hatch(step_mm=1.2, ground="#e2e2e2", ink=SOFT, weight_mm=FINE, lines=((0, 1.2, 1.2, 0),)),
 }  # fmt: skip
 
@@ -87,6 +88,14 @@ LOOKS: dict[str, Look] = {
     "hole": Look(weight_mm=HEAVY, fill="hatch:hole"),
     "mark-faint": Look(stroke="#8a80a8", weight_mm=FINE),
     "mark": Look(stroke="#54467e", weight_mm=HEAVY),
+    # a chart of seams against roll
+    "front-grid": Look(stroke="#d4d4d4", weight_mm=HAIR),
+    "front-step": Look(weight_mm=HEAVY),
+    "front-bound": Look(stroke="#8a2f22", weight_mm=MEDIUM, dash=(1.6, 0.8)),
+    "front-gap": Look(stroke="none", fill="hatch:gap"),
+    "front-plan": Look(weight_mm=MEDIUM, fill=INK),
+    "front-hand": Look(weight_mm=HEAVY),
+    "front-unseen": Look(stroke=SOFT, weight_mm=HAIR, fill="hatch:loss"),
     # drawing aids
     "arrow": Look(weight_mm=MEDIUM),
     "arrow-head": Look(stroke="none", fill=INK),

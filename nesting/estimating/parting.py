@@ -8,12 +8,13 @@ from nesting.domain.job import Door, Job, Room
 
 
 def part_of(job: Job, material_id: str) -> Job:
-    """Return the job with only what is of one material: its rooms, stock, loose pieces, strips and matches.
+    """Return the job with only what is of one material: its rooms, stock, loose pieces, strips, matches and lots.
 
     A door to a room that is left out leads nowhere: how the goods end there stays as it is.
     """
     mine = frozenset(room.id for room in job.rooms if room.material_id == material_id)
     matches = (tuple(room for room in match if room in mine) for match in job.matches)
+    one_lot = (replace(item, rooms=tuple(room for room in item.rooms if room in mine)) for item in job.one_lot)
     return replace(
         job,
         materials=tuple(material for material in job.materials if material.id == material_id),
@@ -22,6 +23,7 @@ def part_of(job: Job, material_id: str) -> Job:
         loose=tuple(piece for piece in job.loose if piece.material_id == material_id),
         strips=tuple(strip for strip in job.strips if strip.material_id == material_id),
         matches=tuple(match for match in matches if len(match) > 1),
+        one_lot=tuple(item for item in one_lot if len(item.rooms) > 1),
     )
 
 

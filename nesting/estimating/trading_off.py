@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from nesting.bounds.capped import CappedBounds, Proved
 from nesting.bounds.levels import level_bounds
-from nesting.domain.front import Front, FrontRow, TradeOff
+from nesting.domain.front import AtMost, Front, FrontRow, TradeOff
 from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.plan import Bound, ByHand, Refusal
@@ -152,12 +152,15 @@ class _Making:
         return Front(
             material_id=self._material.id,
             rows=tuple(self._row(row, settings) for row in rows),
-            known=tuple((seams, self._caps.known(seams)) for seams in between),
+            known=tuple(self._at_most(seams) for seams in between),
             fewest_seams=min(self._bounds.fewest_seams, rows[0].seams),
             least_roll=_bound(least, rows[-1].roll_nm2),
             by_hand=self._hand,
             stopped=self._stopped or settings.stop(),
         )
+
+    def _at_most(self, seams: int) -> AtMost:
+        return AtMost(seams=seams, known=self._caps.known(seams), bound_nm2=self._bounds.known(seams).value_nm2)
 
     def _goal(self, most_seams: int | None, kind: GoalKind = GoalKind.LEAST_ROLL) -> Goal:
         return replace(self._bench.job.goal, kind=kind, most_seams=most_seams)

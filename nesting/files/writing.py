@@ -48,6 +48,24 @@ def write_whole(folder: Path, texts: Mapping[str, str], *, keep: Container[str] 
     return tuple(folder / name for name in texts)
 
 
+def clear_written(folder: Path) -> None:
+    """Take away what an earlier run wrote to a folder, and the folder itself if nothing else is in it.
+
+    Files that the run's own list does not name stay as they are.
+
+    Raises
+    ------
+    JobError
+        If something cannot be taken away.
+    """
+    if not (folder / MANIFEST).is_file():
+        return
+    write_whole(folder, {})
+    (folder / MANIFEST).unlink()
+    with contextlib.suppress(OSError):
+        folder.rmdir()
+
+
 def write_new(path: Path, text: str) -> None:
     """Write `text` to a file that is not there yet, in a folder that is made if need be.
 
