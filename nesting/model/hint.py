@@ -9,13 +9,16 @@ from ortools.sat.python import cp_model
 from nesting.model.anchoring import let_go
 from nesting.model.instance import Solution, Spot
 from nesting.model.shapes import shape_of
-from nesting.model.valuing import value_of
-from nesting.model.variables import Slot, Variables
+from nesting.model.valuing import placed, value_of
+from nesting.model.variables import Slot, Variables, reduced
 
 
 def add_hint(v: Variables, solution: Solution) -> None:
     """Hint the options, places and sources of `solution`, if its options are on the menu."""
     value = value_of(v.instance, solution)
+    fars = [0] * len(v.used)
+    for _, piece, place in placed(v.instance, solution):
+        fars[place.source] = max(fars[place.source], place.y + shape_of(piece, place.turn).length)
     model = v.model
     model.clear_hints()  # type: ignore[no-untyped-call]
     hinted: set[int] = set()
@@ -42,11 +45,23 @@ def add_hint(v: Variables, solution: Solution) -> None:
             s = v.axis.stretches[spot.source]
             hint(slot.x, spot.x + s.right)
             hint(slot.y, spot.y + s.up)
+            if slot.group is not None:
+                for phase, number in zip(v.phases[slot.group].variables, _phase_at(v, slot, spot), strict=True):
+                    if phase is not None:
+                        hint(phase, number)
     for index in range(len(v.used)):
         hint(v.used[index], int(value.used[index] > 0))
+        hint(v.far[index], fars[index])
         hint(v.ordered[index], value.ordered[index])
         hint(v.run[index], value.used[index])
         hint(v.anchored[index], int(solution.anchored[index]))
+
+
+def _phase_at(v: Variables, slot: Slot, spot: Spot) -> tuple[int, int]:
+    """Return φ of the group of a slot that lies at `spot`."""
+    s = v.axis.stretches[spot.source]
+    point = (spot.x + s.right - slot.offset[0], spot.y + s.up - slot.offset[1])
+    return reduced(v.instance, s.across, point) if v.axis.one_lattice else point
 
 
 def _lies_as(v: Variables, slot: Slot, spot: Spot) -> tuple[object, int]:

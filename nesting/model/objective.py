@@ -16,9 +16,9 @@ def level_expressions(v: Variables) -> list[cp_model.LinearExpr]:
     return [expression(terms) for terms in level_terms(v)]
 
 
-def expression(terms: Terms, factor: int = 1) -> cp_model.LinearExpr:
-    """Return the sum of terms times a factor."""
-    return cp_model.LinearExpr.weighted_sum([variable for variable, _ in terms], [f * factor for _, f in terms])
+def expression(terms: Terms) -> cp_model.LinearExpr:
+    """Return the sum of terms."""
+    return cp_model.LinearExpr.weighted_sum([variable for variable, _ in terms], [factor for _, factor in terms])
 
 
 def level_terms(v: Variables) -> list[Terms]:

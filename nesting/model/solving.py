@@ -53,14 +53,12 @@ def solve_model(
     seed: int,
     limit: float,
     first: int = 0,
-    levels: int = 99,
-    claims: bool = True,
     stop: Stop = never_stop,
 ) -> Answer:
     """Minimize the levels of the goal one after another within `limit` units of deterministic time.
 
     Every level is sought no worse than the incumbent and with the better levels at what they have reached; those before
-    `first` are known to be least. Unless `claims`, nothing is confirmed and nothing claimed.
+    `first` are known to be least.
     """
     v = build(instance, task)
     expressions = level_expressions(v)
@@ -70,7 +68,7 @@ def solve_model(
         for level in range(max(first, 1)):
             v.model.add(expressions[level] <= value.levels[level])
     spent, confirmed, bound = 0.0, first, None
-    for level in range(first, min(levels, len(expressions))):
+    for level in range(first, len(expressions)):
         if best is not None:
             add_hint(v, best)
         v.model.minimize(expressions[level])
@@ -79,13 +77,13 @@ def solve_model(
         found, found_value = read(v, solver, status)
         if found is not None and found_value is not None and (value is None or found_value.levels < value.levels):
             best, value = found, found_value
-        if status == _STATUS.INFEASIBLE and value is None and claims and v.exact:
+        if status == _STATUS.INFEASIBLE and value is None and v.exact:
             sure, more = _none_better(instance, task, None, seed + 1, max(limit - spent, limit / 2), stop)
             return Answer(solution=None, value=None, bound=None, confirmed=0, spent=spent + more, impossible=sure)
         if status != _STATUS.OPTIMAL:
             break
         least = round(solver.objective_value)
-        if level == 0 and claims:
+        if level == 0:
             sure, more = False, 0.0
             if v.exact:
                 sure, more = _none_better(instance, task, least, seed + 1, max(limit - spent, limit / 2), stop)
@@ -99,7 +97,7 @@ def solve_model(
         v.model.add(expressions[level] <= least)
         if spent >= limit or stop():
             break
-    return Answer(solution=best, value=value, bound=bound, confirmed=confirmed if claims else 0, spent=spent)
+    return Answer(solution=best, value=value, bound=bound, confirmed=confirmed, spent=spent)
 
 
 def _none_better(
@@ -119,12 +117,16 @@ def _none_better(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """How the solver reasons; what is None stays as the solver has it. `pairwise`: pairs of boxes compared in full."""
+    """How the solver reasons; what is None stays as the solver has it.
+
+    `pairwise`: pairs of boxes compared in full. `rounds`: of making the model simpler before the search.
+    """
 
     linearization: int | None = None
     symmetry: int | None = None
     probing: int | None = None
     pairwise: int | None = None
+    rounds: int | None = None
     timetabling: bool = False  # overload checking and edge finding along one axis
 
 
@@ -150,6 +152,8 @@ def run_once(
         parameters.cp_model_probing_level = setting.probing
     if setting.pairwise is not None:
         parameters.max_pairs_pairwise_reasoning_in_no_overlap_2d = setting.pairwise
+    if setting.rounds is not None:
+        parameters.max_presolve_iterations = setting.rounds
     if setting.timetabling:
         parameters.use_overload_checker_in_cumulative = True
         parameters.use_timetable_edge_finding_in_cumulative = True

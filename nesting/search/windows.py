@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
 
 from nesting.model.ground import ground_of, made_width
 from nesting.model.instance import Instance
 from nesting.model.solving import Answer, solve_model
+from nesting.model.valuing import placed
 from nesting.model.variables import Task
+from nesting.model.window import can_gain, solve_window
 from nesting.progress import Stop
 from nesting.search.errands import Errand, Kind, Outcome, better
 from nesting.search.improving import Found, scheme_of
 from nesting.search.least import Pricing, worthwhile
 from nesting.search.scheme import Ready, Scheme
 from nesting.search.starting import ranked_options
+
+SHARES, SET_UP = 3, 0.25
+"""One window has an errand's effort at most, all of them so many times as much; setting one up counts as a part."""
+TRIES = 40
+"""So many windows are drawn at most: those that cannot gain anything cost next to nothing."""
+OTHERS = 6
+"""Pieces are offered so many sources besides those that the window's lie on, and a roll of each kind not yet used."""
 
 
 def limit_of(errand: Errand) -> float:
@@ -22,14 +32,23 @@ def limit_of(errand: Errand) -> float:
 
 
 def run_window(ready: Ready, errand: Errand, best: Found | None, base: Scheme | None, stop: Stop) -> Outcome:
-    """Solve the model over some choices, the others frozen."""
+    """Solve the model over some choices, the others frozen: window after window until the effort is spent."""
     if best is None:
         return run_whole(ready, errand, best, base, stop)
-    task = window(ready, best, random.Random(errand.seed))
-    answer = solve_model(
-        ready.instance, task, seed=errand.seed, limit=limit_of(errand), levels=2, claims=False, stop=stop
-    )
-    return Outcome(found=better(best, found_in(ready, answer)))
+    chance = random.Random(errand.seed)
+    limit = limit_of(errand)
+    left, drawn = SHARES * limit, 0
+    while left > 0 and drawn < TRIES and not stop():
+        task = window(ready, best, chance)
+        drawn += 1
+        if not can_gain(ready.instance, task, best.value):
+            continue
+        seed = chance.randrange(1 << 31)
+        seen = solve_window(ready.instance, task, seed=seed, limit=min(left, limit), stop=stop)
+        left -= max(seen.spent, limit * SET_UP)
+        if seen.solution is not None and seen.value is not None:
+            best = Found(seen.solution, seen.value, scheme_of(ready, seen.solution))
+    return Outcome(found=best)
 
 
 def run_whole(ready: Ready, errand: Errand, best: Found | None, base: Scheme | None, stop: Stop) -> Outcome:
@@ -127,26 +146,61 @@ def window(ready: Ready, best: Found, chance: random.Random, most: int = 36) -> 
         free.add(number)
         menu[number] = options
     return Task(
-        menu=tuple(menu),
+        menu=tuple(_with_arrows_kept(instance, menu, best.solution.options, free)),
         caps=caps_of(instance, best.value.levels[0]),
         frozen=frozenset(range(len(instance.choices))) - free,
         incumbent=best.solution,
+        offered=_offered(instance, best, free, chance),
     )
+
+
+def _with_arrows_kept(
+    instance: Instance, menu: list[tuple[int, ...]], taken: tuple[int, ...], free: set[int]
+) -> Iterator[tuple[int, ...]]:
+    """Yield the menu without the options that lie another way than a frozen choice of their arrow group."""
+    choices = instance.choices
+    kept = {
+        choice.arrow_group: choice.options[o].arrow
+        for number, (choice, o) in enumerate(zip(choices, taken, strict=True))
+        if choice.arrow_group is not None and number not in free
+    }
+    for choice, options in zip(choices, menu, strict=True):
+        if choice.arrow_group not in kept:
+            yield options
+        else:
+            yield tuple(o for o in options if choice.options[o].arrow == kept[choice.arrow_group])
+
+
+def _offered(instance: Instance, best: Found, free: set[int], chance: random.Random) -> frozenset[int]:
+    """Return the sources that the pieces of a window may go to: their own, some others, a roll of each kind unused."""
+    spots = best.solution.spots
+    own = {spot.source for number in free for spot in spots[number]}
+    used = {spot.source for of_choice in spots for spot in of_choice}
+    fresh: dict[object, int] = {}
+    others = []
+    for s, source in enumerate(instance.sources):
+        if source.terms is not None and s not in used:
+            fresh.setdefault((source.lot, made_width(source), source.width, source.length, source.terms), s)
+        elif s not in own:
+            others.append(s)
+    return frozenset({*own, *fresh.values(), *chance.sample(others, min(OTHERS, len(others)))})
 
 
 def _window_order(ready: Ready, best: Found, chance: random.Random) -> list[int]:
     """Return all choices in the order in which a window takes them in."""
     ends: dict[int, list[tuple[int, int]]] = {}
-    for number, spots in enumerate(best.solution.spots):
-        for spot in spots:
-            ends.setdefault(spot.source, []).append((spot.y, number))
+    for number, piece, spot in placed(ready.instance, best.solution):
+        length = piece.width if spot.turn in (1, 3) else piece.length
+        ends.setdefault(spot.source, []).append((spot.y + length, number))
     rest = list(range(len(ready.instance.choices)))
     chance.shuffle(rest)
     way = chance.random()
     if not ends or way >= 0.75:
         return rest
-    source = chance.choice(sorted(ends))
-    y = max(ends[source])[0] if way < 0.35 else chance.choice(ends[source])[0]
+    orders = [s for s in sorted(ends) if ready.instance.sources[s].terms is not None]
+    at_an_end = way < 0.35 and orders
+    source = chance.choice(orders if at_an_end else sorted(ends))
+    y = max(ends[source])[0] if at_an_end else chance.choice(ends[source])[0]
     near = [number for _, number in sorted(ends[source], key=lambda item: (abs(item[0] - y), item))]
     # One stranger among the neighbours, so that pieces can change rolls.
     return list(dict.fromkeys([*near[:2], rest[0], *near[2:], *rest]))
