@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
@@ -17,13 +18,15 @@ MOST_PRICINGS = 12
 
 @dataclass(frozen=True, slots=True)
 class Pricing:
-    """One bound: what every option adds at least, and what is taken off once for goods in hand.
+    """One bound: what all choices add at least, and what is taken off once for goods in hand.
 
-    The first level times `scale` is at least Σ over choices of min over options of `prices[c][o]`, less `hand`.
-    `goods` is the part of it that all choices need of goods at least.
+    The first level times `scale` is at least `least` less `hand`. `over[c][o]`: by how much that is more when choice c
+    takes option o; an option that is missing there can never be taken. `goods` is the part of it that all choices need
+    of goods at least.
     """
 
-    prices: tuple[dict[int, int], ...]
+    least: int
+    over: tuple[dict[int, int], ...]
     hand: int = 0
     goods: int = 0
     scale: int = 1
@@ -36,7 +39,58 @@ class Pricing:
     @property
     def total(self) -> Fraction:
         """The bound before rounding."""
-        return Fraction(sum(min(options.values()) for options in self.prices) - self.hand, self.scale)
+        return Fraction(self.least - self.hand, self.scale)
+
+
+def _priced(
+    ready: Ready, prices: Sequence[dict[int, int]], *, hand: int = 0, goods: int = 0, scale: int = 1
+) -> Pricing:
+    """Return the pricing in which option o of choice c adds at least `prices[c][o]`.
+
+    The choices of an arrow group take options of one arrow: the least over all arrows that every one of them has.
+    """
+    least = 0
+    over: list[dict[int, int]] = [{} for _ in prices]
+    for members in _sharing_arrows(ready):
+        by_arrow = [_least_by_arrow(ready, number, prices[number]) for number in members]
+        common = set.intersection(*(set(found) for found in by_arrow))
+        sums = {arrow: sum(found[arrow] for found in by_arrow) for arrow in common}
+        best = min(sums.values())
+        least += best
+        for number, found in zip(members, by_arrow, strict=True):
+            for o, price in prices[number].items():
+                arrow = _arrow_of(ready, number, o)
+                if arrow in sums:
+                    over[number][o] = sums[arrow] - best + price - found[arrow]
+    return Pricing(least, tuple(over), hand, goods, scale)
+
+
+def _sharing_arrows(ready: Ready) -> list[list[int]]:
+    """Return the choices in groups that take one arrow; those of a group with none in common stand alone."""
+    groups: dict[object, list[int]] = {}
+    for number, choice in enumerate(ready.instance.choices):
+        key = ("alone", number) if choice.arrow_group is None else ("group", choice.arrow_group)
+        groups.setdefault(key, []).append(number)
+    sharing = []
+    for members in groups.values():
+        arrows = [{_arrow_of(ready, number, o) for o in ready.usable[number]} for number in members]
+        sharing += [members] if set.intersection(*arrows) else [[number] for number in members]
+    return sharing
+
+
+def _arrow_of(ready: Ready, number: int, option: int) -> int | None:
+    """Return the arrow of an option; None where its choice is bound to no other's."""
+    choice = ready.instance.choices[number]
+    return None if choice.arrow_group is None else choice.options[option].arrow
+
+
+def _least_by_arrow(ready: Ready, number: int, prices: Mapping[int, int]) -> dict[int | None, int]:
+    """Return the least price of a choice's options for every arrow."""
+    found: dict[int | None, int] = {}
+    for o, price in prices.items():
+        arrow = _arrow_of(ready, number, o)
+        found[arrow] = min(price, found.get(arrow, price))
+    return found
 
 
 def pricings(ready: Ready) -> list[Pricing]:
@@ -47,7 +101,7 @@ def pricings(ready: Ready) -> list[Pricing]:
         {o: _side(instance.weights.levels[0], choice.options[o]) for o in usable}
         for choice, usable in zip(instance.choices, ready.usable, strict=True)
     ]
-    bare = Pricing(tuple(sides))
+    bare = _priced(ready, sides)
     roll, run, *_, money, _, _ = instance.weights.levels[0]
     if not orders or roll + run + money == 0:
         return [bare]
@@ -89,7 +143,8 @@ def _pricing(ready: Ready, sides: list[dict[int, int]], weights: list[list[int]]
         {o: sides[c][o] * scale + top * weights[c][k] for k, o in enumerate(usable)}
         for c, usable in enumerate(ready.usable)
     )
-    return Pricing(prices, top * hand, top * sum(min(options) for options in weights), scale)
+    goods = top * sum(min(options) for options in weights)
+    return _priced(ready, prices, hand=top * hand, goods=goods, scale=scale)
 
 
 def _boxes_of(ready: Ready, choice: int, option: int) -> list[list[tuple[tuple[int, int], ...]]]:
@@ -152,8 +207,8 @@ def worthwhile(ready: Ready, found: list[Pricing], level: int) -> tuple[tuple[in
     for pricing in _without_rounding(ready, found):
         slack = (level - pricing.total) * pricing.scale
         menu = tuple(
-            tuple(o for o in options if prices[o] - min(prices.values()) <= slack)
-            for options, prices in zip(menu, pricing.prices, strict=True)
+            tuple(o for o in options if o in over and over[o] <= slack)
+            for options, over in zip(menu, pricing.over, strict=True)
         )
     return menu
 
