@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
@@ -11,9 +12,12 @@ from nesting.domain.job import Job, Room
 from nesting.domain.material import Material
 from nesting.domain.plan import MaterialPlan, Notice
 from nesting.domain.rules import RuleId
-from nesting.model.building import InstanceBuilder
+from nesting.model.building import Built, InstanceBuilder
+from nesting.model.instance import Solution, Value
 from nesting.progress import Stop
 from nesting.seams.candidates import candidates_of
+from nesting.seams.earlier import with_earlier
+from nesting.search.earlier_plan import taken_over
 from nesting.search.engine import solve
 from nesting.units import format_length
 
@@ -38,60 +42,107 @@ def rule_cost_notices(job: Job, material: Material, plan: MaterialPlan, *, seed:
     if not plan.order or len(rooms) > MOST_ROOMS:
         return ()
     found = []
-    for words, changed in _eased(job, rooms):
+    for _, words, changed in without_room_rules(job, rooms):
         if stop():
             break
-        text = _saving(job, material, plan, _quick_look(changed, material, seed, stop))
+        text = _saving(job, material, plan, look_again(changed, material, seed=seed, effort=EFFORT, stop=stop))
         if text:
             found.append(Notice(code="rule-costs", text=f"{words} costs {text}"))
     return tuple(found)
 
 
-def _saving(job: Job, material: Material, plan: MaterialPlan, other: tuple[int, int] | None) -> str:
-    """Return in words what another plan's (roll, seams) save against this plan; "" for nothing."""
+def _saving(job: Job, material: Material, plan: MaterialPlan, other: Look | None) -> str:
+    """Return in words what another plan saves against this plan; "" for nothing."""
     if other is None:
         return ""
     measures = plan.measures
-    length = (measures.roll_nm2 - other[0]) // max(width for width, ordered in measures.ordered_nm if ordered)
+    length = (measures.roll_nm2 - other.roll_nm2) // max(width for width, ordered in measures.ordered_nm if ordered)
     length -= length % material.cutting_step_nm
-    seams = measures.seams + measures.cross_seams + measures.relief_cuts + measures.joins - other[1]
+    seams = measures.seams + measures.cross_seams + measures.relief_cuts + measures.joins - other.seams
     if length > 0:
         return f"{format_length(length, job.unit.value, with_unit=True)} of roll or more"
-    if measures.roll_nm2 >= other[0] and seams > 0:
+    if measures.roll_nm2 >= other.roll_nm2 and seams > 0:
         return f"{seams} seam{'s' if seams > 1 else ''} or more"
     return ""
 
 
-def _eased(job: Job, rooms: list[Room]) -> Iterator[tuple[str, Job]]:
-    """Yield the job without each rule that can bind, with words for the rule."""
+def without_room_rules(job: Job, rooms: list[Room]) -> Iterator[tuple[str, str, Job]]:
+    """Yield the job without each rule that can bind in the rooms, and without a fixed lay, with an id and words."""
     mine = {room.id for room in rooms}
     for rule, words, can_bind in LIFTED:
         bound = {room.id for room in rooms if room.rules.holds(rule) and can_bind(room)}
         if bound:
-            yield words, _with_rooms(job, bound, partial(_without, rule))
+            yield rule.value, words, with_rooms(job, bound, partial(without_rule, rule))
     fixed = {room.id for room in rooms if room.lays} & mine
     if fixed:
-        yield "the fixed lay direction", _with_rooms(job, fixed, lambda room: replace(room, lays=()))
+        yield "fixed-lay", "the fixed lay direction", with_rooms(job, fixed, lambda room: replace(room, lays=()))
 
 
-def _without(rule: RuleId, room: Room) -> Room:
+def without_rule(rule: RuleId, room: Room) -> Room:
+    """Return the room with one more rule waived."""
     return replace(room, rules=room.rules.without(rule))
 
 
-def _with_rooms(job: Job, ids: set[str], change: Callable[[Room], Room]) -> Job:
+def with_rooms(job: Job, ids: set[str], change: Callable[[Room], Room]) -> Job:
+    """Return the job with some of its rooms changed."""
     return replace(job, rooms=tuple(change(room) if room.id in ids else room for room in job.rooms))
 
 
-def _quick_look(job: Job, material: Material, seed: int, stop: Stop) -> tuple[int, int] | None:
-    """Return the roll, nm², and the seams of a plan that a quick look at the job finds; None where it finds none."""
-    candidates = candidates_of(job, material)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """What a look at one material of a job found: a lawful solution of its instance."""
+
+    built: Built
+    solution: Solution
+    value: Value
+    stopped: bool
+
+    @property
+    def roll_nm2(self) -> int:
+        """Return the roll ordered, nm²."""
+        unit = self.built.instance.unit_nm
+        pairs = zip(self.value.ordered, self.built.sources, strict=True)
+        return int(sum(Fraction(length) * unit * source.width_nm for length, source in pairs))
+
+    @property
+    def seams(self) -> int:
+        """Return seams, cross seams, relief cuts and joins."""
+        taken = zip(self.built.instance.choices, self.solution.options, strict=True)
+        return sum(choice.options[number].seams for choice, number in taken)
+
+
+def look_again(
+    job: Job,
+    material: Material,
+    *,
+    seed: int,
+    effort: int,
+    stop: Stop,
+    start: MaterialPlan | None = None,
+    executor: Executor | None = None,
+) -> Look | None:
+    """Return what is found for one material of a job, from a plan of a job like it on if there is one; None: nothing.
+
+    Where the job allows all that `start` does, what is found is no worse at any level of the goal.
+    """
+    candidates = candidates_of(job, material, stop=stop if effort else _at_once)
     if candidates.refusals:
         return None
-    built = InstanceBuilder(job, material).build(candidates.laid, candidates.anchors, candidates.loose)
-    result = solve(built.instance, seed=seed, effort=EFFORT, stop=stop)
-    if result.value is None or result.solution is None:
-        return None
-    pairs = zip(result.value.ordered, built.sources, strict=True)
-    roll = int(sum(Fraction(length) * built.instance.unit_nm * source.width_nm for length, source in pairs))
-    taken = zip(built.instance.choices, result.solution.options, strict=True)
-    return roll, sum(choice.options[number].seams for choice, number in taken)
+    if start is not None:
+        candidates = with_earlier(candidates, job, material, start)
+    for one_lot in (True, False) if start is not None and material.sale.lot_limit_nm is not None else (True,):
+        built = InstanceBuilder(job, material).build(
+            candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
+        )
+        taken = None if start is None else taken_over(built, start)
+        begin = None if taken is None else taken.solution(built.instance) or taken
+        result = solve(built.instance, seed=seed, effort=effort, stop=stop, start=begin, executor=executor)
+        if result.value is not None and result.solution is not None:
+            stopped = result.stop == "stopped"
+            return Look(built=built, solution=result.solution, value=result.value, stopped=stopped)
+    return None
+
+
+def _at_once() -> bool:
+    """Stop at the first occasion: no search will follow, and few layouts a room are as good."""
+    return True
