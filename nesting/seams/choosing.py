@@ -25,12 +25,32 @@ def best_drafts(drafts: Sequence[Draft], limit: int, *, patterned: bool) -> list
     queues = sorted(groups.values(), key=lambda queue: queue[0].count)
     if patterned:  # where a seam runs decides what its pieces leave room for: their place across is bound
         queues = [_other_seams_first(queue) for queue in queues]
+    firsts = _first_turns(queues, patterned)
     chosen: list[Draft] = []
     turn = 0
-    while len(chosen) < limit and any(len(queue) > turn for queue in queues):
-        chosen += [queue[turn] for queue in queues if len(queue) > turn][: limit - len(chosen)]
+    while len(chosen) < limit and any(len(queue) > turn - first for queue, first in zip(queues, firsts, strict=True)):
+        due = [
+            queue[turn - first] for queue, first in zip(queues, firsts, strict=True) if 0 <= turn - first < len(queue)
+        ]
+        chosen += due[: limit - len(chosen)]
         turn += 1
     return chosen
+
+
+def _first_turns(queues: Sequence[Sequence[Draft]], patterned: bool) -> list[int]:
+    """Return the turn from which drafts of every queue are taken: the first.
+
+    Patterned drafts with cross seams wait a turn for every lower number of seams: more seams cost more there than they
+    save, and where the few run matters more.
+    """
+    met: dict[object, int] = {}
+    firsts = []
+    for queue in queues:
+        direction = queue[0].bench.floor.direction
+        key = (queue[0].width_nm, queue[0].phase, direction.dx, direction.dy)
+        firsts.append(met.get(key, 0) if patterned and any(queue[0].crossings) else 0)
+        met[key] = met.get(key, 0) + 1
+    return firsts
 
 
 def _other_seams_first(drafts: Sequence[Draft]) -> list[Draft]:
