@@ -83,7 +83,7 @@ def menu_of(tried: Instance) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(range(len(choice.options))) for choice in tried.choices)
 
 
-@settings(max_examples=12, **quick)
+@settings(max_examples=40, **quick)
 @given(patterned())
 def test_the_least_of_the_model_is_the_least_there_is(tried: Instance) -> None:
     the_model_agrees(tried)
