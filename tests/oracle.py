@@ -11,7 +11,7 @@ Words as in the planner's own text: φ the phase of a room's pattern, σ that of
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import combinations, pairwise, product
 
@@ -438,6 +438,19 @@ def least(job: TinyJob) -> int | None:
             if value is not None and (best is None or value < best):
                 best = value
     return best
+
+
+def front(job: TinyJob) -> list[tuple[int, int]]:
+    """Return the whole trade-off as (seams, least roll in square units) of all plans that no other beats.
+
+    Every number of seams up to the job's cap is counted out by itself.
+    """
+    rows: list[tuple[int, int]] = []
+    for seams in range(job.most_seams + 1):
+        roll = least(replace(job, most_seams=seams, seam_worth=0))
+        if roll is not None and (not rows or roll < rows[-1][1]):
+            rows.append((seams, roll))
+    return rows
 
 
 def _price(job: TinyJob) -> int:

@@ -115,7 +115,7 @@ class _Making:
             effort=-(-effort // BOUND_EFFORT),
             seed=self._settings.seed,
         )
-        self._caps.searched.add(found.seams)  # the roll was its second level
+        self._note(found.seams, settings)  # the roll was its second level
         return True
 
     def with_least(self) -> None:
@@ -183,7 +183,13 @@ class _Making:
         found = self._bench.found(self._goal(cap), settings, self._caps.best(cap))
         if found is not None and found not in self._caps.pool:
             self._caps.pool.append(found)
-        if cap is not None:
+        self._note(cap, settings)
+
+    def _note(self, cap: int | None, settings: Settings) -> None:
+        """Note that a search is over: only one that was not cut short has looked at its cap."""
+        if settings.stop():
+            self._stopped = True
+        elif cap is not None:
             self._caps.searched.add(cap)
 
     def _is_settled(self, cap: int) -> bool:
@@ -232,7 +238,7 @@ def _bound(proved: Proved, attained_nm2: int) -> Bound:
     """Return a proved bound as a plan carries it; one that no certificate recomputes says so."""
     return Bound(
         level="roll",
-        value=min(proved.value_nm2, attained_nm2),
+        value=proved.value_nm2,  # above what is attained the checker would refuse it
         attained=attained_nm2,
         by_search=True,
         cut=proved.cut,
