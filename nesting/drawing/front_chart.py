@@ -252,7 +252,7 @@ def _legend(chart: FrontChart, page: Page) -> Group:
     keys += [] if not chart.unseen else [("front-unseen", "not looked at")]
     x, y = page.margin_mm, page.height_mm - page.margin_mm - 2 * KEYS_MM
     items: list[Item] = [Shape(role="rule", rings=(((x, y), (page.width_mm - page.margin_mm, y)),))]
-    y += 3.6
+    y += 3.0
     for role, text in keys:
         wide = 8.5 + text_width_mm(text, SMALL) + 4.0
         if x + wide > page.width_mm - page.margin_mm:
