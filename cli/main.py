@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from cli.options import refuse_two_places, searching
+from cli.options import asking, refuse_two_places, searching
 from cli.running import Stopper, guarded
 from nesting import __version__
 
@@ -56,6 +56,18 @@ def trade_off(**given: Any) -> int:
         from cli.trading_off import trade_off_to_folder
 
         return trade_off_to_folder(AskedFront(**given), stopper)
+
+
+@main.command()
+@asking
+@guarded
+def why(**given: Any) -> int:
+    """Show for PLAN (a plan.json) where the goods go, and which rules and rooms cost the most roll."""
+    refuse_two_places(given)
+    with Stopper(given["seconds"], quiet=given["quiet"]) as stopper:
+        from cli.why import AskedWhy, say_why
+
+        return say_why(AskedWhy(**given), stopper)
 
 
 @main.command()

@@ -12,12 +12,22 @@ Command = Callable[..., Any]
 
 
 def searching(command: Command) -> Command:
-    """Add the argument and the options of every command that searches, in the order of the help."""
+    """Add the argument and the options of every command that plans a job, in the order of the help."""
     path = click.Path(path_type=Path)
+    out = click.option("--out", type=path, help="Folder for the results (default: named after the job).")
+    return _with((click.argument("job", type=path), out, *_of_a_search("summary")), command)
+
+
+def asking(command: Command) -> Command:
+    """Add the argument and the options of every command that asks about a plan and searches for the answer."""
+    plan = click.argument("plan_file", metavar="PLAN", type=click.Path(path_type=Path))
+    return _with((plan, *_of_a_search("answers")), command)
+
+
+def _of_a_search(what: str) -> tuple[Callable[[Command], Command], ...]:
+    """Return the options of every command that searches; `what` it prints."""
     workers = click.IntRange(1, 256)
-    parameters = (
-        click.argument("job", type=path),
-        click.option("--out", type=path, help="Folder for the results (default: named after the job)."),
+    return (
         click.option("--effort", type=click.IntRange(0, 1000), default=10, show_default=True, help="How hard to look."),
         click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Seed of the search."),
         click.option(
@@ -28,9 +38,12 @@ def searching(command: Command) -> Command:
         ),
         click.option("--workers", type=workers, help="Processes that search (default: one a processor)."),
         click.option("--scheduler", metavar="ADDRESS", help="Search on the Dask cluster whose scheduler is there."),
-        click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON."),
+        click.option("--json", "as_json", is_flag=True, help=f"Print the {what} as JSON."),
         click.option("--quiet", is_flag=True, help="Print nothing but errors."),
     )
+
+
+def _with(parameters: tuple[Callable[[Command], Command], ...], command: Command) -> Command:
     for parameter in reversed(parameters):
         command = parameter(command)
     return command

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import pytest
@@ -206,9 +207,12 @@ def test_what_a_better_plan_saves_is_no_rules_fault() -> None:
     assert saved_mm(found.owners, 2 * M) == {"room:room": (5_000, 5_000)}
 
 
-def test_the_same_question_has_the_same_answer() -> None:
+def test_the_same_question_has_the_same_answer_whoever_works() -> None:
     plan = _laid_across()
-    assert asked(plan) == asked(plan)
+    alone = asked(plan)
+    assert asked(plan) == alone
+    with ThreadPoolExecutor(2) as executor:
+        assert why(plan, Settings(effort=1, executor=executor)) == (alone,)
 
 
 def test_asked_to_stop_the_account_is_there_all_the_same() -> None:

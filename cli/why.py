@@ -1,0 +1,58 @@
+"""The work behind `why`: a plan's account of the goods, and what its rules and rooms cost."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+
+from cli.asked import hands
+from cli.planning import Reporter
+from cli.running import EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
+from cli.why_page import why_data, why_lines
+from nesting.checker import check_plan
+from nesting.estimating.why import why
+from nesting.files.plan_file import load_plan
+from nesting.pipeline import Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedWhy:
+    """The argument and the options of `why`."""
+
+    plan_file: Path
+    effort: int
+    seed: int
+    seconds: float | None
+    workers: int | None
+    scheduler: str | None
+    as_json: bool
+    quiet: bool
+
+
+def say_why(asked: AskedWhy, stopper: Stopper) -> int:
+    """Say why a plan costs the roll that it costs, after the checker has passed it; return the exit code."""
+    plan = load_plan(asked.plan_file)
+    violations = check_plan(plan)
+    if violations:
+        first = violations[0]
+        click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}", err=True)
+        return EXIT_VIOLATIONS
+    with hands(asked.workers, asked.scheduler) as executor:
+        settings = Settings(
+            effort=asked.effort,
+            seed=asked.seed,
+            stop=stopper,
+            spent=stopper.spent,
+            progress=Reporter(quiet=asked.quiet),
+            executor=executor,
+        )
+        found = why(plan, settings)
+    if asked.as_json:
+        data = why_data(plan, found, seed=asked.seed, effort=asked.effort)
+        click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    elif not asked.quiet:
+        click.echo("\n".join(why_lines(plan, found)))
+    return EXIT_STOPPED if stopper.by_hand else 0
