@@ -5,6 +5,9 @@ anew with the plan as its start, under the job's own goal. What is saved lies be
 least what a checked plan of the eased job saves, and nothing is lost where none was found, since the plan at hand will
 do; at most the roll ordered less what no plan of the eased job can order less than.
 
+*At most* is meant as the goal means it. Balanced: with no more seams than the plan found; every seam more could save
+what a seam is worth besides, which the goal does not want. Fewest seams: with no more seams. Else with any seams.
+
 The first question eases nothing. A better plan that it finds is no rule's fault: all other questions begin with it and
 are measured from it. What it says at most is in all other answers too: so far the plan may be from the least possible.
 """
@@ -15,8 +18,8 @@ from dataclasses import dataclass, replace
 
 from nesting.bounds.levels import level_bounds
 from nesting.domain.job import Job
-from nesting.domain.plan import MaterialPlan, Plan
-from nesting.domain.rules import Goal, GoalKind
+from nesting.domain.plan import Bound, MaterialPlan, Plan
+from nesting.domain.rules import GoalKind
 from nesting.estimating.account import SourceAccount, account_of
 from nesting.estimating.questions import Question, of_one_material, questions_about
 from nesting.model.extracting import material_plan
@@ -96,7 +99,8 @@ def _why_material(plan: Plan, part: MaterialPlan, settings: Settings, turn: Port
         left = len(questions) - len(answers)
         what = f"{question.words} ({len(answers) + 1} of {len(questions)})"
         settings.progress(Step(material_id=part.material_id, what=what))
-        answer, best = _answered(question, base, replace(settings, effort=effort), turn.next_of(left))
+        known = () if answers else part.bounds
+        answer, best = _answered(question, base, replace(settings, effort=effort), turn.next_of(left), known)
         base = base if answers else best
         answers.append(answer)
     return replace(
@@ -118,17 +122,23 @@ def _dearest_first(answers: list[Answer]) -> tuple[Answer, ...]:
     return tuple(sorted(answers, key=lambda answer: (-answer.least_nm2, -answer.most_nm2)))
 
 
-def _answered(question: Question, base: MaterialPlan, settings: Settings, turn: Portion) -> tuple[Answer, MaterialPlan]:
-    """Return what is saved without what the question names, and the plan that saves it; `base` is the plan at hand."""
+def _answered(
+    question: Question, base: MaterialPlan, settings: Settings, turn: Portion, known: tuple[Bound, ...]
+) -> tuple[Answer, MaterialPlan]:
+    """Return what is saved without what the question names, and the plan that saves it.
+
+    `base` is the plan at hand; `known` are bounds that hold for the question's job.
+    """
     had, best = base.measures.roll_nm2, base
     roll, seams, bound, stopped = 0, 0, 0, False  # where nothing is left to cover
     if question.material is not None:
         now = turn.spent()
         searching = replace(turn, end=now + SEARCH_SHARE * (turn.end - now))
         found = _found(question, base, settings, searching)
-        bound = _bounded(question.job, found or base, settings, turn, is_plan=found is not None)
         best = base if found is None or found.measures.roll_nm2 > had else found
         roll, seams = best.measures.roll_nm2, _seams(best)
+        sought = _bounds(question.job, best, settings, turn, is_plan=best is found)
+        bound = max(_least_roll_nm2(question.job, best, bounds) for bounds in (sought, known))
         stopped = turn()
     answer = Answer(
         id=question.id,
@@ -156,33 +166,46 @@ def _found(question: Question, base: MaterialPlan, settings: Settings, turn: Por
         start=base,
         executor=settings.executor,
     )
-    # The plan is held against the least roll, whatever its own goal was: no charges are in its cost.
-    return None if look is None else material_plan(_for_least_roll(question.job), look.built, look.solution)
+    # No charges are in the cost of a plan for roll.
+    return None if look is None else material_plan(_for_roll(question.job), look.built, look.solution)
 
 
-def _bounded(job: Job, part: MaterialPlan, settings: Settings, turn: Portion, *, is_plan: bool) -> int:
-    """Return what no plan of a job can order less than, nm², whatever seams it takes.
+def _bounds(job: Job, best: MaterialPlan, settings: Settings, turn: Portion, *, is_plan: bool) -> tuple[Bound, ...]:
+    """Return the bounds of a job, as its goal counts roll.
 
-    `is_plan`: `part` is a plan of this very job; the checker proves it with the bound.
+    `is_plan`: `best` is a plan of this very job; the checker proves it with its bounds.
     """
-    job = _for_least_roll(job)
+    job = _for_roll(job, most_seams=_seams(best))
     bounds, considered = level_bounds(
         in_fixed_order(job),
         job.materials[0],
-        part,
+        best,
         considered=0,
         effort=0 if turn() else settings.effort,
         seed=settings.seed,
         stop=turn,
     )
     if is_plan:
-        part = with_layouts_as_listed(job, replace(part, bounds=bounds, bound_considered=considered))
+        part = with_layouts_as_listed(job, replace(best, bounds=bounds, bound_considered=considered))
         proved(Plan(job=job, materials=(part,), seed=settings.seed, effort=settings.effort, versions=versions()))
-    return bounds[0].value
+    return bounds
 
 
-def _for_least_roll(job: Job) -> Job:
-    return replace(job, goal=Goal(kind=GoalKind.LEAST_ROLL, most_seams=job.goal.most_seams))
+def _least_roll_nm2(job: Job, best: MaterialPlan, bounds: tuple[Bound, ...]) -> int:
+    """Return what bounds say that no plan orders less than, nm²; balanced: none with no more seams than the best."""
+    values = {bound.level: bound.value for bound in bounds}
+    seams_nm2 = job.goal.seam_worth_nm * max(job.materials[0].widths_nm) * _seams(best)
+    return max(values.get("roll", 0), values.get("balanced-roll", 0) - seams_nm2)
+
+
+def _for_roll(job: Job, most_seams: int | None = None) -> Job:
+    """Return the job with a goal that counts roll first, as far as its own goal would let roll grow for seams."""
+    goal = job.goal
+    if goal.kind is GoalKind.FEWEST_SEAMS and most_seams is not None:
+        most = most_seams if goal.most_seams is None else min(most_seams, goal.most_seams)
+        goal = replace(goal, most_seams=most)
+    kind = GoalKind.BALANCED if goal.kind is GoalKind.BALANCED else GoalKind.LEAST_ROLL
+    return replace(job, goal=replace(goal, kind=kind))
 
 
 def _seams(part: MaterialPlan) -> int:
