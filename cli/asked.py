@@ -37,6 +37,7 @@ class Asked(Search):
 
     earlier: Path | None
     gain: int
+    pins: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,7 @@ def main() -> None:
     show_default=True,
     help="Order steps that a new plan must save to replace the earlier one (0: anything).",
 )
+@click.option("--pin", "pins", multiple=True, metavar="PIN", help="Fix something: 'Hall: seam 1.2 m from north'.")
 @guarded
 def plan(**given: Any) -> int:
     """Plan JOB and write the plan, cut maps, room plans, cut list and remnants to a folder."""

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
 from cli.asked import Asked, hands
+from cli.pins import contradiction_data, contradiction_lines, costs_data, costs_lines
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
 from nesting.checker import check_plan
 from nesting.domain.plan import Notice, Outcome, Plan, Refusal
 from nesting.drawing import drawings
 from nesting.errors import Fault, JobError
+from nesting.estimating.pinned import Contradiction, PinCosts, contradictions, pin_costs
 from nesting.files.job_file import read_job, starter_job
 from nesting.files.plan_file import dump_plan, load_plan
 from nesting.files.tables import cut_list_csv, order_csv, remnants_csv
@@ -31,7 +34,7 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
     """Plan the job and write everything that comes out; return the exit code."""
     out = asked.out or Path(asked.job.stem)
     see_that_it_can_be_a_folder(out)
-    read = read_job(asked.job)
+    read = read_job(asked.job, asked.pins)
     say_notices(read.notices, quiet=asked.quiet)
     earlier = load_plan(asked.earlier) if asked.earlier is not None else None
     with hands(asked.workers, asked.scheduler) as executor:
@@ -44,21 +47,34 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
             executor=executor,
             start=earlier,
             least_gain=asked.gain,
+            lay_costs=False,  # a fixed lay is a pin, and the pins are asked about next
         )
         outcome = plan_job(read.job, settings)
-    code = _written(asked, out, outcome)
+        again = replace(settings, start=None)
+        costs = pin_costs(outcome.plan, again) if outcome.plan is not None and not outcome.refusals else ()
+        against = contradictions(read.job, again) if outcome.refusals and not stopper() else ()
+    code = _written(asked, out, outcome, costs, against)
     return EXIT_STOPPED if code == 0 and stopper.by_hand else code
 
 
-def _written(asked: Asked, out: Path, outcome: Outcome) -> int:
+def _written(
+    asked: Asked, out: Path, outcome: Outcome, costs: Sequence[PinCosts], against: Sequence[Contradiction]
+) -> int:
     """Write everything that comes out and say so; return the exit code."""
     say_refusals(asked.job, outcome.refusals)
+    for line in contradiction_lines(asked.job, against):
+        click.echo(line, err=True)
     if outcome.plan is not None:
         write_whole(out, results_of(outcome.plan))
     if asked.as_json:
-        click.echo(json.dumps(_outcome_data(outcome), indent=2, ensure_ascii=False))
+        pins = {
+            "pins": {item.material_id: costs_data(item) for item in costs},
+            "contradicting_pins": [contradiction_data(item) for item in against],
+        }
+        click.echo(json.dumps(_outcome_data(outcome) | pins, indent=2, ensure_ascii=False))
     elif outcome.plan is not None and not asked.quiet:
-        click.echo("\n".join(summary_lines(outcome.plan)))
+        said = {item.material_id: costs_lines(outcome.plan.job, item) for item in costs}
+        click.echo("\n".join(summary_lines(outcome.plan, said)))
         click.echo(f"\nchecked; written to {out}")
     return EXIT_NO_PLAN if outcome.refusals or outcome.plan is None else 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from nesting.domain.job import Job
@@ -85,8 +86,8 @@ def _by_hand_data(hand: ByHand) -> dict[str, Any]:
     }
 
 
-def summary_lines(plan: Plan) -> list[str]:
-    """Return the summary as lines of text in the job's own unit."""
+def summary_lines(plan: Plan, pins: Mapping[str, Sequence[str]] | None = None) -> list[str]:
+    """Return the summary as lines of text in the job's own unit; `pins`: by material, lines on what its pins cost."""
     lines = [plan.job.name, "=" * len(plan.job.name)]
     if not plan.by_the_rules:
         lines += ["", "NOT BY THE RULES: nothing is ordered until this is accepted:"]
@@ -94,6 +95,8 @@ def summary_lines(plan: Plan) -> list[str]:
     for item in plan.materials:
         material = next(one for one in plan.job.materials if one.id == item.material_id)
         lines += ["", *_material_lines(plan.job, material, item)]
+        said = (pins or {}).get(item.material_id, ())
+        lines += [f"  {'pins' if number == 0 else '':8} {text}" for number, text in enumerate(said)]
     costs = sum(item.measures.total_cost for item in plan.materials)
     if len(plan.materials) > 1 and costs:
         lines += ["", f"All materials: {format_money(costs, plan.job.currency, plan.job.coin_per_unit)}"]

@@ -47,6 +47,8 @@ class Settings:
     how it goes. `executor`: where the errands of the search are run, any `concurrent.futures.Executor` (None: here).
     `start`: an earlier plan of this job, or of one like it. Where it is complete and still lawful it is kept, unless
     the new one is better at the goal's first level by `least_gain` order steps (0: better at any level by anything).
+    `rule_costs`: whether to look, after the plan is there, at what its rules cost, and with `lay_costs` at what fixed
+    lay directions do (who asks what the pins cost need not hear it twice).
     """
 
     seed: int = 0
@@ -57,6 +59,8 @@ class Settings:
     executor: Executor | None = None
     start: Plan | None = None
     least_gain: int = 1
+    rule_costs: bool = True
+    lay_costs: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -268,8 +272,10 @@ def _bounded(job: Job, solved: _Solved, plan: MaterialPlan, settings: Settings) 
         stop=settings.stop,
     )
     costs: tuple[Notice, ...] = ()
-    if settings.effort > 0:
-        costs = rule_cost_notices(job, solved.material, plan, seed=settings.seed, stop=settings.stop)
+    if settings.effort > 0 and settings.rule_costs:
+        costs = rule_cost_notices(
+            job, solved.material, plan, seed=settings.seed, stop=settings.stop, lay=settings.lay_costs
+        )
     stop = "stopped" if settings.stop() and not bounds[0].proved else plan.stop
     hand = solved.result.by_hand
     return replace(

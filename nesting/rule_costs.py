@@ -23,6 +23,7 @@ from nesting.units import format_length
 
 MOST_ROOMS = 12  # beyond, asking again for every rule would keep the user waiting
 EFFORT = 1
+FIXED_LAY = "fixed-lay"
 
 LIFTED: tuple[tuple[RuleId, str, Callable[[Room], bool]], ...] = (
     (RuleId.KEEP_OUT, "keeping seams out of the keep-out zones", lambda room: bool(room.keep_outs)),
@@ -33,8 +34,10 @@ LIFTED: tuple[tuple[RuleId, str, Callable[[Room], bool]], ...] = (
 """Rules that a room may have reason to bend, each with its words and whether it can bind there at all."""
 
 
-def rule_cost_notices(job: Job, material: Material, plan: MaterialPlan, *, seed: int, stop: Stop) -> tuple[Notice, ...]:
-    """Return a notice for every rule, and for a fixed lay, without which a plan with less roll was found.
+def rule_cost_notices(
+    job: Job, material: Material, plan: MaterialPlan, *, seed: int, stop: Stop, lay: bool = True
+) -> tuple[Notice, ...]:
+    """Return a notice for every rule, and with `lay` for a fixed lay, without which a plan with less roll was found.
 
     The saving is what the quick second look finds: at least so much, perhaps more. None is claimed that was not found.
     """
@@ -42,9 +45,11 @@ def rule_cost_notices(job: Job, material: Material, plan: MaterialPlan, *, seed:
     if not plan.order or len(rooms) > MOST_ROOMS:
         return ()
     found = []
-    for _, words, changed in without_room_rules(job, rooms):
+    for name, words, changed in without_room_rules(job, rooms):
         if stop():
             break
+        if name == FIXED_LAY and not lay:
+            continue
         text = _saving(job, material, plan, look_again(changed, material, seed=seed, effort=EFFORT, stop=stop))
         if text:
             found.append(Notice(code="rule-costs", text=f"{words} costs {text}"))
@@ -75,7 +80,7 @@ def without_room_rules(job: Job, rooms: list[Room]) -> Iterator[tuple[str, str, 
             yield rule.value, words, with_rooms(job, bound, partial(without_rule, rule))
     fixed = {room.id for room in rooms if room.lays} & mine
     if fixed:
-        yield "fixed-lay", "the fixed lay direction", with_rooms(job, fixed, lambda room: replace(room, lays=()))
+        yield FIXED_LAY, "the fixed lay direction", with_rooms(job, fixed, lambda room: replace(room, lays=()))
 
 
 def without_rule(rule: RuleId, room: Room) -> Room:
