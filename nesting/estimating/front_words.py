@@ -48,7 +48,9 @@ def _below(front: Front) -> str:
         return "No seam at all is needed."
     if front.has_proved_fewest:
         return f"No plan has fewer than {seams_text(fewest)}: proved."
-    below = f"that there is none with fewer than {front.fewest_seams} is proved"
+    below = "that there is none is not proved"
+    if front.fewest_seams > 0:
+        below = f"that there is none with fewer than {front.fewest_seams} is proved"
     return f"No plan with fewer than {seams_text(fewest)} was found; {below}."
 
 
@@ -99,15 +101,14 @@ def _percent(share: Fraction) -> str:
 def _between(front: Front) -> Iterator[str]:
     """Yield what is known of the numbers of seams that have no row."""
     words = {
-        Known.SETTLED: "{} orders no less than the row before: proved.",
+        Known.SETTLED: "With {} no plan orders less than the row before: proved.",
         Known.SEARCHED: "With {} nothing was found that orders less than the row before.",
-        Known.NOT_LOOKED_AT: "{} was not looked at: a greater effort, or more time, looks there as well.",
+        Known.NOT_LOOKED_AT: "Plans with {} were not looked at: a greater effort, or more time, looks there as well.",
     }
     for known, text in words.items():
         runs = list(runs_of(item.seams for item in front.known if item.known is known))
         if runs:
-            said = text.format(_runs_text(runs))
-            yield said[0].upper() + said[1:]
+            yield text.format(_runs_text(runs))
 
 
 def runs_of(numbers: Iterable[int]) -> Iterator[tuple[int, int]]:
