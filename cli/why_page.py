@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from nesting.domain.job import Job
@@ -15,6 +15,7 @@ from nesting.units import Rounding, format_length
 
 M2 = 10**18
 MOST_TABLES = 6  # sources that have a table of their own
+WIDTH = 100  # of a line of text, at most
 MOST_OWNERS = 12  # rooms and pieces with a line of their own
 SAID = {
     Reason.FLOOR: "floor covered",
@@ -114,6 +115,9 @@ def _material_lines(job: Job, part: MaterialPlan, item: MaterialWhy) -> list[str
     roll = _Roll(job, max((width for width, length in part.measures.ordered_nm if length), default=0))
     if item.as_it_is is not None:
         lines += ["", *_rule_lines(roll, item, item.as_it_is), "", *_owner_lines(roll, item)]
+    stopped = sum(answer.stopped for answer in (*item.rules, *item.owners))
+    if stopped:
+        lines += ["", f"  The time was too short for {stopped} of these: with more of it they may say more."]
     if item.unasked:
         lines += ["", f"  no time to ask: {', '.join(item.unasked)}"]
     lines += ["", "  Where the goods go", *_table(job, item.accounts)]
@@ -142,12 +146,12 @@ class _Roll:
         return _length(self.job, least, "down"), _length(self.job, most, "up")
 
     def row(self, words: str, answer: Answer, seams: int) -> tuple[str, str, str, str]:
-        """Return an answer as a row of a table; `seams`: what it is measured from has."""
+        """Return an answer as a row of a table; `seams` is what the plan that it is measured from has."""
         least, most = self.between(answer)
         more = answer.seams - seams
         many = f"{abs(more)} seam{'s' if abs(more) > 1 else ''}"
         changed = "" if not more else f"{many} {'more' if more > 0 else 'fewer'}"
-        return words, least, most, " ".join(filter(None, (changed, "(stopped)" if answer.stopped else "")))
+        return words, least, most, changed
 
 
 def _rule_lines(roll: _Roll, item: MaterialWhy, as_it_is: Answer) -> list[str]:
@@ -162,15 +166,29 @@ def _rule_lines(roll: _Roll, item: MaterialWhy, as_it_is: Answer) -> list[str]:
         )
     sure = f"no plan orders less by more than {left}" if rest else "no plan orders less: that is proved"
     lines.append(f"  With every rule kept, {sure}.")
-    telling = [answer for answer in item.rules if answer.least_nm2 or answer.most_nm2 > rest]
-    silent = [answer.words for answer in item.rules if answer not in telling]
+    telling = [answer for answer in item.rules if answer.least_nm2]
     if telling:
         rows = [("Roll saved without", "at least", "at most", "")]
         rows += [roll.row(answer.words, answer, as_it_is.seams) for answer in telling]
         lines += ["", *_columns(rows)]
-    if silent:
-        what = f"Nothing found to save, and {left} at most," if rest else "Nothing can be saved"
-        lines += ["", *_wrapped(f"{what} without: {', '.join(silent)}.")]
+    return [*lines, *_silent_lines(roll, [answer for answer in item.rules if not answer.least_nm2])]
+
+
+def _silent_lines(roll: _Roll, answers: Sequence[Answer]) -> list[str]:
+    """Return the rules that nothing was found to be saved without, by what is not ruled out, and those ruled out."""
+    open_, closed = [answer for answer in answers if answer.most_nm2], [item for item in answers if not item.most_nm2]
+    groups: dict[str, list[str]] = {}
+    for answer in open_:
+        groups.setdefault(f"up to {roll.between(answer)[1]}", []).append(answer.words)
+    width = max((len(most) for most in groups), default=0)
+    lines = ["", "  No saving found, but not ruled out, without"] if groups else []
+    for most, words in groups.items():
+        lines += _wrapped(", ".join(words), f"  {most:{width}}  ")
+    if closed:
+        lines += [
+            "",
+            *_wrapped(", ".join(answer.words for answer in closed), "  Nothing can be saved without: ", hang=4),
+        ]
     return lines
 
 
@@ -226,6 +244,7 @@ def _columns(rows: Sequence[tuple[str, ...]]) -> list[str]:
     return lines
 
 
-def _wrapped(text: str, width: int = 100) -> Iterable[str]:
-    """Return a sentence in lines that are indented."""
-    return textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
+def _wrapped(text: str, start: str, hang: int | None = None) -> list[str]:
+    """Return a text in lines that begin with a start, or as far in as it is long."""
+    indent = " " * (len(start) if hang is None else hang)
+    return textwrap.wrap(text, WIDTH, initial_indent=start, subsequent_indent=indent, break_on_hyphens=False)

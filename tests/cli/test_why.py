@@ -153,3 +153,17 @@ def test_the_same_plan_has_the_same_data() -> None:
     assert outcome.plan is not None
     first, second = (why_data(outcome.plan, why(outcome.plan, Settings(effort=1)), seed=0, effort=1) for _ in range(2))
     assert first == second
+
+
+def test_rules_that_save_nothing_stand_together() -> None:
+    plan = planned_whole(job([room(rectangle(2 * M, 3 * M), trim_nm=0)], goods(2 * M)), effort=0)
+    (found,) = why(plan, Settings(effort=0))
+    assert found.as_it_is is not None
+    text = "\n".join(why_lines(plan, (found,)))
+    assert "Nothing can be saved without: the least breadth, the limit on cross seams, not turning" in text
+    assert "at least" in text and "not ruled out" not in text
+    unsure = replace(found.rules[0], most_nm2=30 * MM * 2 * M, stopped=True)
+    lines = why_lines(plan, (replace(found, rules=(unsure, *found.rules[1:])),))
+    assert f"  up to 30 mm  {unsure.words}" in lines
+    assert "  The time was too short for 1 of these: with more of it they may say more." in lines
+    assert all(len(line) <= 100 for line in lines)
