@@ -114,12 +114,12 @@ def _material_lines(job: Job, part: MaterialPlan, item: MaterialWhy) -> list[str
     lines = [f"{name}: {' and '.join(sizes) + ' to order' if sizes else 'nothing to order'}, {seams}"]
     roll = _Roll(job, max((width for width, length in part.measures.ordered_nm if length), default=0))
     if item.as_it_is is not None:
-        lines += ["", *_rule_lines(roll, item, item.as_it_is), "", *_owner_lines(roll, item)]
+        lines += ["", *_rule_lines(roll, item, item.as_it_is), *_owner_lines(roll, item)]
     stopped = sum(answer.stopped for answer in (*item.rules, *item.owners))
     if stopped:
         lines += ["", f"  The time was too short for {stopped} of these: with more of it they may say more."]
     if item.unasked:
-        lines += ["", f"  no time to ask: {', '.join(item.unasked)}"]
+        lines += ["", *_wrapped(", ".join(item.unasked), "  No time to ask: ", hang=4)]
     lines += ["", "  Where the goods go", *_table(job, item.accounts)]
     if len(item.accounts) > 1:
         sources = {source.id: source for source in part.sources}
@@ -193,11 +193,13 @@ def _silent_lines(roll: _Roll, answers: Sequence[Answer]) -> list[str]:
 
 
 def _owner_lines(roll: _Roll, item: MaterialWhy) -> list[str]:
-    assert item.as_it_is is not None
+    """Return what each room and piece costs, the dearest only where there are many."""
+    if item.as_it_is is None or not item.owners:
+        return []
     rows = [("Roll saved if not in the job", "at least", "at most", "")]
     rows += [roll.row(answer.words, answer, item.as_it_is.seams) for answer in item.owners[:MOST_OWNERS]]
     more = len(item.owners) - MOST_OWNERS
-    return [*_columns(rows), *([f"  and {more} that save less: see the output of --json"] if more > 0 else [])]
+    return ["", *_columns(rows), *([f"  and {more} that save less: see the output of --json"] if more > 0 else [])]
 
 
 def _source_text(job: Job, source: CutSource) -> str:

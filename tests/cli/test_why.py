@@ -117,7 +117,7 @@ def test_a_rule_that_costs_is_named_with_both_numbers() -> None:
 def test_there_is_no_time_to_ask(run: Run, planned: Path) -> None:
     done = run("why", planned / "plan.json", "--limit", 0)
     assert done.exit_code == 0
-    assert "no time to ask: as it is, " in done.stdout and "With every rule kept" not in done.stdout
+    assert "No time to ask: as it is, " in done.stdout and "With every rule kept" not in done.stdout
     assert tables(done.stdout.splitlines())
 
 
