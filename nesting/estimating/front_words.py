@@ -56,20 +56,21 @@ def _below(front: Front) -> str:
 
 def _step(job: Job, material_id: str, above: FrontRow, row: FrontRow) -> str:
     """Return what it costs to take the row above instead of a row."""
-    fewer = row.seams - above.seams
+    each = one_seam_less(row, above)
     roll = roll_text(job, material_id, above.roll_nm2 - row.roll_nm2)
-    text = f"{_instead(above.seams, row.seams)} takes {roll} more roll"
+    text = f"{_instead(above.seams, row.seams)}: {roll} more roll"
     cost = above.part.measures.total_cost - row.part.measures.total_cost
     if cost:
-        money = format_money(abs(cost), job.currency, job.coin_per_unit)
-        text += f" and costs {money} {'more' if cost > 0 else 'less'}"
-    if fewer > 1:
-        each = one_seam_less(row, above)
-        text += f": {roll_text(job, material_id, each.roll_nm2)}"
-        if cost:
-            text += f" and {format_money(half_up(abs(each.cost)), job.currency, job.coin_per_unit)}"
+        text += f", {_money(job, cost)} {'more' if cost > 0 else 'less'}"
+    if row.seams - above.seams > 1:
+        text += f"; {roll_text(job, material_id, each.roll_nm2)}"
+        text += f" and {_money(job, half_up(each.cost))}" if cost else ""
         text += " for each seam less"
     return f"{text}."
+
+
+def _money(job: Job, coins: int) -> str:
+    return format_money(abs(coins), job.currency, job.coin_per_unit)
 
 
 def _instead(few: int, many: int) -> str:
@@ -83,15 +84,14 @@ def _beyond(job: Job, front: Front) -> str:
     most, least = front.rows[-1].seams, front.least_roll
     cap = job.goal.most_seams
     if cap is not None and cap <= most:
-        return f"More than {seams_text(cap)} are not allowed by the job's goal."
-    beyond = f"More than {seams_text(most)}"
-    within = "" if cap is None else f", up to the {cap} that the goal allows,"
+        return f"The job's goal allows no more than {seams_text(cap)}."
+    beyond = f"more than {seams_text(most)}{'' if cap is None else f' and up to the {cap} that the goal allows'}"
     if least.proved:
-        return f"{beyond}{within} save nothing: proved."
+        return f"With {beyond} no roll is saved: proved."
     amount = roll_text(job, front.material_id, least.value, "down")
     share = Fraction(least.attained - least.value, max(1, least.attained))
     at_all = f"no plan at all orders less than {amount} ({_percent(share)} less)"
-    return f"{beyond}{within} were not found to save roll; {at_all}."
+    return f"With {beyond} nothing was found that saves roll; {at_all}."
 
 
 def _percent(share: Fraction) -> str:
@@ -138,7 +138,7 @@ def _against_hand(job: Job, front: Front, roll_nm2: int) -> str:
         return ""
     saved = roll_text(job, front.material_id, roll_nm2 - row.roll_nm2)
     share = _percent(Fraction(roll_nm2 - row.roll_nm2, roll_nm2))
-    return f"; with no more seams than that, {seams_text(row.seams)} here, {saved} less ({share})"
+    return f"; the plan with {seams_text(row.seams)} here orders {saved} less ({share})"
 
 
 def said_of_all(trade_off: TradeOff) -> list[str]:

@@ -29,11 +29,11 @@ def text_of(found: TradeOff, front: Front) -> str:
 
 def test_what_every_step_takes(found: TradeOff) -> None:
     text = text_of(found, found.fronts[0])
-    assert "1 seam instead of 2 (half as many) takes 7' more roll." in text
-    assert "2 seams instead of 3 takes 2' 4\" more roll." in text
-    assert "costs" not in text  # nothing has a price
+    assert "1 seam instead of 2 (half as many): 7' more roll." in text
+    assert "2 seams instead of 3: 2' 4\" more roll." in text
+    assert "EUR" not in text  # nothing has a price
     one_to_three = replace(found.fronts[0], rows=(found.fronts[0].rows[0], found.fronts[0].rows[2]))
-    assert "1 seam instead of 3 takes 9' 4\" more roll: 4' 8\" for each seam less." in text_of(found, one_to_three)
+    assert "1 seam instead of 3: 9' 4\" more roll; 4' 8\" for each seam less." in text_of(found, one_to_three)
 
 
 def test_the_fewest_are_called_proved_only_where_they_are(found: TradeOff) -> None:
@@ -47,14 +47,19 @@ def test_the_fewest_are_called_proved_only_where_they_are(found: TradeOff) -> No
 
 def test_more_seams_are_called_useless_only_where_that_is_proved(found: TradeOff) -> None:
     front = found.fronts[0]
-    assert "More than 3 seams save nothing: proved." in text_of(found, front)
+    assert "With more than 3 seams no roll is saved: proved." in text_of(found, front)
     least = replace(front.least_roll, value=front.least_roll.value * 3 // 4)
     text = text_of(found, replace(front, least_roll=least))
-    assert "More than 3 seams were not found to save roll; no plan at all orders less than 14' (25.0% less)." in text
+    assert (
+        "With more than 3 seams nothing was found that saves roll; no plan at all orders less than 14' (25.0% less)."
+        in text
+    )
     capped = replace(found, job=replace(found.job, goal=Goal(most_seams=3)))
-    assert "More than 3 seams are not allowed by the job's goal." in text_of(capped, front)
+    assert "The job's goal allows no more than 3 seams." in text_of(capped, front)
     wider = replace(found, job=replace(found.job, goal=Goal(most_seams=5)))
-    assert "More than 3 seams, up to the 5 that the goal allows, save nothing: proved." in text_of(wider, front)
+    assert "With more than 3 seams and up to the 5 that the goal allows no roll is saved: proved." in text_of(
+        wider, front
+    )
 
 
 def test_what_lies_between_is_named_by_what_is_known(found: TradeOff) -> None:
@@ -71,7 +76,7 @@ def test_what_lies_between_is_named_by_what_is_known(found: TradeOff) -> None:
 def test_the_hand_method_stands_beside_the_rows_with_no_more_seams(found: TradeOff) -> None:
     hand = ByHand(ordered_nm=((12 * FT, 28 * FT),), seams=2, cost=0)
     text = text_of(found, replace(found.fronts[0], by_hand=hand))
-    assert "By hand: 28' with 2 seams; with no more seams than that, 2 seams here, 7' less (25.0%)." in text
+    assert "By hand: 28' with 2 seams; the plan with 2 seams here orders 7' less (25.0%)." in text
     assert "By hand" not in text_of(found, replace(found.fronts[0], by_hand=None))
 
 
@@ -92,7 +97,7 @@ def test_the_chart_is_drawn_in_the_jobs_unit(found: TradeOff) -> None:
 def test_goods_of_several_widths_are_areas(found: TradeOff) -> None:
     (material,) = found.job.materials
     wide = replace(found, job=replace(found.job, materials=(replace(material, widths_nm=(12 * FT, 15 * FT)),)))
-    assert "takes 7.80 m² more roll" in text_of(wide, found.fronts[0])
+    assert "7.80 m² more roll" in text_of(wide, found.fronts[0])
     assert chart_of(wide, found.fronts[0]).axis == "roll ordered, m²"
     cells = front_csv(wide, folders_of(wide)).splitlines()[1].split(",")
     assert cells[6:9] == ["", "", "31.22"]
