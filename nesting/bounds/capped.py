@@ -42,6 +42,13 @@ class CappedBounds:
     ----------
     most_nm2
         The roll of the plan with the fewest seams: no plan that orders more is of interest.
+
+    Attributes
+    ----------
+    fewest_seams
+        No plan has fewer.
+    is_small
+        Bounds are quickly sought, so that they may be for caps that no row has as well.
     """
 
     def __init__(self, job: Job, material: Material, *, most_nm2: int, effort: int, seed: int) -> None:
@@ -50,7 +57,7 @@ class CappedBounds:
         found = MaterialBounds(self._job, material)
         self._area = found.area()
         self.fewest_seams = found.fewest_seams()
-        self._is_small = len(found.rooms) + len(found.items) <= FEW
+        self.is_small = len(found.rooms) + len(found.items) <= FEW
         self._proved = [Proved(most_seams=None, value_nm2=self._area.value, cut="area")]
         self._widths: WidthsByCap | None = None
         self._sought: dict[int | None, int] = {}  # the least roll for which a cap was asked about
@@ -66,7 +73,7 @@ class CappedBounds:
         """
         if self._sought.get(most_seams, -1) >= attained_nm2:
             return self.known(most_seams)
-        for bound in (self._stacked, self._by_width) if self._is_small else (self._by_width,):
+        for bound in (self._stacked, self._by_width) if self.is_small else (self._by_width,):
             if self.known(most_seams).value_nm2 >= attained_nm2 or self._effort < 1 or stop():
                 break
             found = bound(most_seams, attained_nm2, stop)
@@ -98,4 +105,4 @@ class CappedBounds:
                 seed=self._seed,
                 stop=stop,
             )
-        return self._widths.bound_nm2(most_seams, attained_nm2, stop, placed=self._is_small)
+        return self._widths.bound_nm2(most_seams, attained_nm2, stop, placed=self.is_small)

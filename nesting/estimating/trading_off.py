@@ -145,7 +145,7 @@ class _Making:
         following = rows[-1].seams + 1
         for row in reversed(rows):
             proved = self._bounds.sought(row.seams, row.roll_nm2, settings.stop)
-            if proved.value_nm2 >= row.roll_nm2:
+            if proved.value_nm2 >= row.roll_nm2 or self._bounds.is_small:
                 self._settle(following - 1, settings.stop)
             following = row.seams
         between = range(rows[0].seams, rows[-1].seams + 1)
@@ -153,7 +153,7 @@ class _Making:
             material_id=self._material.id,
             rows=tuple(self._row(row, settings) for row in rows),
             known=tuple(self._at_most(seams) for seams in between),
-            fewest_seams=min(self._bounds.fewest_seams, rows[0].seams),
+            fewest_seams=self._bounds.fewest_seams,
             least_roll=_bound(least, rows[-1].roll_nm2),
             by_hand=self._hand,
             stopped=self._stopped or settings.stop(),
