@@ -30,7 +30,7 @@ SAID = {
     Reason.SELVEDGE: "selvedge",
     Reason.FLAWS: "flaws",
     Reason.SQUARING: "squaring the start",
-    Reason.STARTING: "starting allowance",
+    Reason.STARTING: "for the unknown phase",
     Reason.ROUNDING: "rounding of the order",
     Reason.MINIMUM: "minimum cut",
     Reason.WHOLE_ROLLS: "rest of whole rolls",

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -19,7 +21,8 @@ from nesting.errors import UnsoundPlanError
 from nesting.estimating import why as module
 from nesting.estimating.questions import of_one_material, questions_about
 from nesting.estimating.why import Answer, MaterialWhy, why
-from nesting.pipeline import Settings, plan_job
+from nesting.files.job_file import parse_job
+from nesting.pipeline import Settings, materials_in_use, plan_job
 from nesting.progress import Step
 from tests import strategies
 from tests.making import (
@@ -143,6 +146,22 @@ def test_every_rule_that_can_bind_is_asked_about() -> None:
         assert "breadth" in question.words or question.id != "least-breadth"
     waived = replace(full, rules=crossed.without(RuleId.KEEP_OUT))
     assert "keep-out" not in {question.id for question in questions_about(replace(whole, rooms=(waived,)))}
+
+
+def test_every_rule_is_asked_about_somewhere() -> None:
+    # The jobs of the README show every key of the job file. That there are goods enough is no rule to be dropped.
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    bodies = re.findall(r"^```yaml\n(.*?)^```$", text, re.DOTALL | re.MULTILINE)
+    asked_about = {
+        question.id
+        for body in bodies
+        for part in [parse_job(body, file="README.md").job]
+        for material in materials_in_use(part)
+        for question in questions_about(of_one_material(part, material.id))
+    }
+    lined = goods(2 * M, pattern=pattern(1 * M, 500 * MM), seam_lines_across_nm=(0,))
+    asked_about |= {question.id for question in questions_about(job([room(rectangle(2 * M, 3 * M))], lined))}
+    assert {rule.value for rule in RuleId} - asked_about == {"stock"}
 
 
 def test_a_material_is_asked_about_by_itself() -> None:
