@@ -5,6 +5,9 @@ from __future__ import annotations
 import csv
 import json
 import re
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -15,6 +18,7 @@ from nesting.checker import check_plan
 from nesting.files.front_tables import FRONT_COLUMNS
 from nesting.files.plan_file import load_plan
 from tests.cli.conftest import TOO_LITTLE, Run
+from tests.cli.test_stopping import HOSTEL, ROOT
 
 JOB = """\
 job: Annexe
@@ -196,3 +200,27 @@ def test_a_file_where_the_folder_should_be_is_refused(made: Path, run: Run, tmp_
     (tmp_path / "out").write_text("")
     done = run("trade-off", made / "annexe.yaml", "--out", tmp_path / "out")
     assert done.exit_code == 2 and "[not-a-folder]" in done.stderr
+
+
+def test_ctrl_c_hands_over_the_rows_so_far(tmp_path: Path) -> None:
+    job, out = tmp_path / "hostel.yaml", tmp_path / "out"
+    job.write_text(HOSTEL)
+    arguments = ["trade-off", str(job), "--out", str(out), "--effort", "1000", "--workers", "1"]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "cli.main", *arguments],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert process.stderr is not None
+    for line in process.stderr:
+        if "first solution" in line:
+            process.send_signal(signal.SIGINT)
+            break
+    said, _ = process.communicate(timeout=120)
+    assert process.returncode == 130
+    assert "The run was stopped" in said
+    assert all(not check_plan(load_plan(out / row["folder"] / "plan.json")) for row in rows_of(out))
+    assert json.loads((out / "front.json").read_text())["materials"][0]["stopped"] is True
