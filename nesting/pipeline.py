@@ -11,7 +11,7 @@ from typing import TypeVar
 from nesting import __version__
 from nesting.bounds.levels import level_bounds
 from nesting.checker import check_plan
-from nesting.domain.job import Job
+from nesting.domain.job import Job, Room
 from nesting.domain.material import Material
 from nesting.domain.plan import Consent, MaterialPlan, Notice, Outcome, Plan, Refusal
 from nesting.domain.rules import RuleId
@@ -233,13 +233,35 @@ def engine_result(built: Built, material: Material, settings: Settings, start: S
 
 
 def stock_refusals(job: Job, material: Material, candidates: Candidates) -> tuple[Refusal, ...]:
-    """Return why no plan exists though every room by itself can be laid: the goods do not suffice."""
+    """Return why no plan exists though every room by itself can be laid: the goods do not suffice.
+
+    Where goods are pinned, in rooms or as one lot for several, that is looked at first.
+    """
+    lots = {room for pin in job.one_lot for room in pin.rooms}
+    pinned = [
+        Refusal(owner=room.id, rule=RuleId.PINS, text=_unkept(room, room.id in lots), line=room.line)
+        for room in job.rooms
+        if room.material_id == material.id and (room.pinned.sources or (room.id in lots and _holds_pins(room)))
+    ]
+    if pinned:
+        return tuple(pinned)
     text = (
         f"the goods in hand do not suffice for {material.name}, and none may be ordered"
         if not material.orders_allowed
         else f"no roll of {material.name} holds every piece by the rules"
     )
     return (Refusal(owner=material.id, rule=RuleId.STOCK, text=text),)
+
+
+def _holds_pins(room: Room) -> bool:
+    return room.rules.holds(RuleId.PINS)
+
+
+def _unkept(room: Room, of_one_lot: bool) -> str:
+    """Return in words that what is pinned of a room's goods leaves no plan."""
+    words = [f"cut from {' and '.join(room.pinned.sources)}"] if room.pinned.sources else []
+    words += ["of one lot with others"] if of_one_lot else []
+    return f"{room.name}: no plan was found with its goods as pinned ({', '.join(words)})"
 
 
 def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], several: bool) -> MaterialPlan:

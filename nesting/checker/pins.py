@@ -72,15 +72,19 @@ def check_pinned_goods(view: View) -> Iterator[Finding]:
 def check_one_lot(view: View) -> Iterator[Finding]:
     """V4w: rooms that the user wants of one lot are cut from one lot."""
     for pin in view.job.one_lot:
-        rooms = [name for name in pin.rooms if name in view.rooms]
-        if not all(view.rooms[name].rules.holds(RuleId.ONE_LOT) for name in rooms):
-            continue
+        rooms = [name for name in pin.rooms if name in view.rooms and _wants_one_lot(view.rooms[name])]
         cuts = [cut for name in rooms for cut in view.cuts_of(name) if cut.kind in ROOM_CUTS]
         lots = sorted({view.source_of(cut).lot for cut in cuts})
         if len(lots) > 1:
             text = f"are wanted of one lot and cut from lots {', '.join(lots)}"
             where = f"room {' and '.join(rooms)}"
-            yield Finding(rule="V4w", where=where, text=text, breaks=RuleId.ONE_LOT, owners=tuple(rooms))
+            yield Finding(
+                rule="V4w", where=where, text=text, breaks=RuleId.PINS, breaks_too=RuleId.ONE_LOT, owners=tuple(rooms)
+            )
+
+
+def _wants_one_lot(room: Room) -> bool:
+    return room.rules.holds(RuleId.PINS) and room.rules.holds(RuleId.ONE_LOT)
 
 
 def insane_pins(job: Job, room: Room) -> Iterator[str]:

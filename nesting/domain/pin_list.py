@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from nesting.domain.job import Job, Room
 from nesting.domain.pins import RoomPins
+from nesting.domain.rules import RuleId
 
 
 class PinKind(StrEnum):
@@ -43,9 +44,12 @@ def pins_of(job: Job, narrowed: frozenset[str]) -> tuple[Pin, ...]:
     `narrowed`: the rooms (ids) whose lay direction was not free anyway.
     """
     found = [pin for room in job.rooms for pin in _of_room(room, room.id in narrowed)]
-    names = {room.id: room.name for room in job.rooms}
+    names = {room.id: room.name for room in job.rooms if room.rules.holds(RuleId.PINS)}
     for number, lot in enumerate(job.one_lot):
-        words = f"{' and '.join(names.get(room, room) for room in lot.rooms)}: one lot"
+        bound = [names[room] for room in lot.rooms if room in names]
+        if len(bound) < 2:
+            continue
+        words = f"{' and '.join(bound)}: one lot"
         found.append(Pin(kind=PinKind.ONE_LOT, rooms=lot.rooms, number=number, words=words, line=lot.line))
     return tuple(found)
 

@@ -196,6 +196,7 @@ class InstanceBuilder:
                     options=tuple(self._option(item, group, number) for number, item in enumerate(built)),
                     lot_group=clusters.lot[room.id] if room.rules.holds(RuleId.ONE_LOT) else None,
                     arrow_group=clusters.arrow.get(room.id),
+                    sources=frozenset(room.pinned.sources) or None,
                 )
             )
             options.append(built)

@@ -87,13 +87,15 @@ class Choice:
     """Something that must be covered in exactly one of several ways: a room, a loose piece, a strip.
 
     `lot_group`: choices with the same number are cut from one lot (None: any lots).
-    `arrow_group`: choices with the same number take options with the same arrow.
+    `arrow_group`: choices with the same number take options with the same arrow. `sources`: ids of the sources that it
+    may be cut from (None: any).
     """
 
     id: str
     options: tuple[Option, ...]
     lot_group: int | None = None
     arrow_group: int | None = None
+    sources: frozenset[str] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +138,11 @@ class Source:
     terms: OrderTerms | None = None  # None: in hand
     cost_per_unit: Fraction = Fraction(0)
     cost: int = 0
+
+
+def may_use(choice: Choice, source: Source) -> bool:
+    """Tell whether a choice may be cut from a source as far as its own list goes."""
+    return choice.sources is None or source.id in choice.sources
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,12 @@ def c11_symmetry(v: Variables) -> None:
             continue
         if any(piece.group is not None for option in choice.options for piece in option.pieces):
             continue
-        key = (v.task.menu[number], choice.arrow_group, tuple(_looks(option) for option in choice.options))
+        key = (
+            v.task.menu[number],
+            choice.arrow_group,
+            choice.sources,
+            tuple(_looks(option) for option in choice.options),
+        )
         before_number = seen.get(key)
         seen[key] = number
         if before_number is not None:

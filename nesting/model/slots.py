@@ -9,7 +9,7 @@ from ortools.sat.python import cp_model
 
 from nesting.model.axis import Stretch
 from nesting.model.ground import made_width
-from nesting.model.instance import Box, Option, Piece
+from nesting.model.instance import Box, Option, Piece, may_use
 from nesting.model.rows import Rows, forbidden, free_rows, on_residue, union
 from nesting.model.shapes import Shape, shape_of, shapes_of
 from nesting.model.variables import Slot, Variables, reduced
@@ -146,6 +146,8 @@ class SlotMaker:
             if v.task.offered is not None and s.index not in v.task.offered:
                 continue
             if lot is not None and source.lot != lot:
+                continue
+            if not may_use(v.instance.choices[number], source):
                 continue
             if source.terms is not None:
                 if option.order_width not in (None, made_width(source)):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import gcd
 
 from nesting.model.ground import Ground, grounds_of, made_width, money_of, ordered_length
-from nesting.model.instance import Instance, Option, Piece, Solution, Spot, Value
+from nesting.model.instance import Instance, Option, Piece, Solution, Spot, Value, may_use
 from nesting.model.shapes import shape_of
 
 
@@ -223,7 +223,7 @@ def phases_of_groups(instance: Instance, options: tuple[int, ...]) -> dict[int, 
 
 
 def _lot_faults(instance: Instance, solution: Solution) -> list[str]:
-    """Check lot groups, the one lot of all orders, made widths, arrows and the cap on seams."""
+    """Check lot groups, named goods, the one lot of all orders, made widths, arrows and the cap on seams."""
     faults = []
     lots: dict[int, set[str]] = {}
     ordered: set[str] = set()
@@ -232,6 +232,8 @@ def _lot_faults(instance: Instance, solution: Solution) -> list[str]:
         choice = instance.choices[number]
         if choice.lot_group is not None:
             lots.setdefault(choice.lot_group, set()).add(source.lot)
+        if not may_use(choice, source):
+            faults.append(f"{piece.id}: may not be cut from {source.id}")
         if source.terms is not None:
             ordered.add(source.lot)
             width = choice.options[solution.options[number]].order_width

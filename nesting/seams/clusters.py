@@ -42,7 +42,8 @@ def cluster_rooms(job: Job, material: Material, room_ids: list[str]) -> Clusters
         loose = {room.id for room in job.rooms if not room.rules.holds(RuleId.LAY_DIRECTION)}
         connected += [pair for pair in doors if set(pair) <= known and not set(pair) & loose]
     arrows = _union(room_ids, connected)
-    lots = _union(room_ids, [*matches, *(tuple(room for room in pin.rooms if room in known) for pin in job.one_lot)])
+    pinned = {room.id for room in job.rooms if room.id in known and room.rules.holds(RuleId.PINS)}
+    lots = _union(room_ids, [*matches, *(tuple(room for room in pin.rooms if room in pinned) for pin in job.one_lot)])
     places = {room: place for place, room in enumerate(room_ids)}
     sizes = Counter(arrows.values())
     firsts = sorted(set(together.values()), key=lambda room: places[room])

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.model.ground import grounds_of, made_width
-from nesting.model.instance import Instance, Solution, Spot
+from nesting.model.instance import Instance, Solution, Spot, may_use
 from nesting.progress import Progress, Step
 from nesting.search.earlier import Taken
 from nesting.search.scheme import Ready, fits
@@ -99,7 +99,7 @@ def _users(ready: Ready) -> Iterable[tuple[int, list[int]]]:
         made = made_width(instance.sources[source]) if instance.sources[source].terms is not None else None
         users = []
         for number, (choice, usable) in enumerate(zip(instance.choices, ready.usable, strict=True)):
-            if any(
+            if may_use(choice, instance.sources[source]) and any(
                 (made is None or choice.options[o].order_width in (None, made))
                 and any(fits(shape, grounds[source]) for ways in ready.shapes[number][o] for shape in ways)
                 for o in usable

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nesting.model.ground import ground_of, made_width, may_anchor
-from nesting.model.instance import Source
+from nesting.model.instance import Choice, Source, may_use
 from nesting.model.objective import side_cost
 from nesting.search.scheme import Ready
 
@@ -53,10 +53,20 @@ WORD = 60
     F_LEAST_WIDTH,
     F_LEAST_LENGTH,
 ) = range(21)
-# choices: usable options, mates in their lot, choices that share a phase group, as first row of a list and count
-C_USABLE, C_USABLES, C_ARROW_GROUP, C_LOT_GROUP, C_LOT_MATES, C_LOT_MATE_COUNT, C_MATES, C_MATE_COUNT, C_FIRST = range(
-    9
-)
+# choices: usable options, mates in their lot, choices that share a phase group, as first row of a list and count; from
+# C_CLOSED on the sources that they may never be cut from, WORD to a number
+(
+    C_USABLE,
+    C_USABLES,
+    C_ARROW_GROUP,
+    C_LOT_GROUP,
+    C_LOT_MATES,
+    C_LOT_MATE_COUNT,
+    C_MATES,
+    C_MATE_COUNT,
+    C_FIRST,
+    C_CLOSED,
+) = range(10)
 # options: from O_SIDES on what it adds to every level apart from goods; O_BY_SIZE: list of its pieces, longest first
 (
     O_CHOICE,
@@ -125,7 +135,8 @@ class _Writer:
 
     def __init__(self, ready: Ready) -> None:
         self.ready = ready
-        self.columns = max(21, O_SIDES + len(ready.instance.weights.levels))
+        self.words = len(ready.instance.sources) // WORD + 1
+        self.columns = max(21, O_SIDES + len(ready.instance.weights.levels), C_CLOSED + self.words)
         choices = len(ready.instance.choices)
         self.rows: list[Sequence[int]] = [()] * (FACT_ROWS + choices)
         self.arrows: dict[int, int] = {}
@@ -167,7 +178,7 @@ class _Writer:
         facts[F_SHAPED] = int(len(plain) < len(ways))
         facts[F_LEAST_WIDTH] = min((way.width for way in plain), default=-NONE)
         facts[F_LEAST_LENGTH] = min((way.length for way in plain), default=-NONE)
-        facts[F_WORDS] = len(instance.sources) // WORD + 1
+        facts[F_WORDS] = self.words
         rows[0] = facts
         flat = np.zeros((len(rows), self.columns), dtype=np.int64)
         for number, row in enumerate(rows):
@@ -243,7 +254,16 @@ class _Writer:
             self._list(FACT_ROWS + mate for mate in mates),
             len(mates),
             options[0],
+            *self._closed(choice),
         )
+
+    def _closed(self, choice: Choice) -> list[int]:
+        """Return the sources that a choice may not be cut from, as bits."""
+        words = [0] * self.words
+        for index, source in enumerate(self.ready.instance.sources):
+            if not may_use(choice, source):
+                words[index // WORD] |= 1 << (index % WORD)
+        return words
 
     def _option(self, number: int, taken: int, row: int) -> tuple[int, ...]:
         """Write the pieces of an option and return its row."""

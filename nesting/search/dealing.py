@@ -6,7 +6,7 @@ together. The work grows with the number of parts.
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import replace
 from math import ceil
 
@@ -54,7 +54,16 @@ def _halved(ready: Ready, part: Part, arrows: dict[int, int | None]) -> list[Par
         more = tuple(sorted({*part.sources, *every}))
         return [] if more == part.sources else [part_of(ready, part.choices, more, arrows)]
     hands = [tuple(sorted(part.choices[c] for group in groups[k::2] for c in group)) for k in range(2)]
-    return [part_of(ready, hands[0], part.sources, arrows), part_of(ready, hands[1], tuple(rolls), arrows)]
+    named = _named(ready, hands[1]) & set(part.sources)
+    first = tuple(source for source in part.sources if source not in named)
+    second = tuple(sorted({*rolls, *named}))
+    return [part_of(ready, hands[0], first, arrows), part_of(ready, hands[1], second, arrows)]
+
+
+def _named(ready: Ready, choices: Iterable[int]) -> set[int]:
+    """Return the sources that are named for any of some choices."""
+    names = set().union(*(ready.instance.choices[number].sources or () for number in choices))
+    return {index for index, source in enumerate(ready.instance.sources) if source.id in names}
 
 
 def joined(ready: Ready, solved: list[tuple[Part, Solution]]) -> Found | None:
@@ -185,12 +194,16 @@ def _size(group: tuple[int, ...], likely: list[Option]) -> tuple[int, int]:
 
 
 def _goods_in_hand(ready: Ready, hands: list[tuple[int, ...]], likely: list[Option]) -> list[list[int]]:
-    """Return the goods in hand dealt out, the largest first; small ones of one lot stay together."""
+    """Return the goods in hand dealt out, the largest first; small ones of one lot stay together.
+
+    Those that are named for a choice go where that is.
+    """
     sources = ready.instance.sources
     area = sum(piece.area for option in likely for piece in option.pieces) // len(hands)
+    named = [_named(ready, hand) for hand in hands]
     lots: dict[str, list[int]] = {}
     for number, source in enumerate(sources):
-        if source.terms is None:
+        if source.terms is None and not any(number in goods for goods in named):
             lots.setdefault(source.lot, []).append(number)
     lumps: list[tuple[int, list[int]]] = []
     for lot in lots.values():
@@ -199,7 +212,7 @@ def _goods_in_hand(ready: Ready, hands: list[tuple[int, ...]], likely: list[Opti
             lumps.append((-sum(sizes), lot))
         else:
             lumps += [(-size, [number]) for size, number in zip(sizes, lot, strict=True)]
-    dealt_out: list[list[int]] = [[] for _ in hands]
+    dealt_out: list[list[int]] = [sorted(goods) for goods in named]
     for place_, (_, lump) in enumerate(sorted(lumps)):
         turn, seat = divmod(place_, len(hands))
         dealt_out[seat if turn % 2 == 0 else len(hands) - 1 - seat] += lump

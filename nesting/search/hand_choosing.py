@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from nesting.model.ground import ground_of, made_width, may_anchor
-from nesting.model.instance import Instance, Option
+from nesting.model.instance import Choice, Instance, Option
 from nesting.search.hand_orders import orders_of
 from nesting.search.hand_packing import Bed, Item, bed_of, fits, items_of, least_length, pack
 
@@ -22,12 +22,20 @@ Levels = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ware:
-    """Rolls of one width that can be ordered. `beds`: unbound, and anchored where that can be."""
+    """Rolls of one width that can be ordered. `beds`: unbound, and anchored where that can be.
+
+    `in_hand`: a piece in hand (id) that is named for some room; only such rooms are looked at on it.
+    """
 
     sources: frozenset[int]
     made: int
     price: Fraction
     beds: tuple[Bed, Bed | None]
+    in_hand: str | None = None
+
+    def serves(self, choice: Choice) -> bool:
+        """Tell whether a choice is looked at on these goods."""
+        return self.in_hand is None if choice.sources is None else self.in_hand in choice.sources
 
     @property
     def may_anchor(self) -> bool:
@@ -104,17 +112,35 @@ def hand_of(instance: Instance, lot: str | None) -> Hand:
         widest = max(range(len(instance.sources)), key=lambda s: (instance.sources[s].width, -s))
         bed = bed_of(ground_of(instance, widest, False), instance.lattice)
         wares.append(Ware(frozenset(), made_width(instance.sources[widest]), Fraction(0), (bed, None)))
+    wares += _named(instance)
     loose = frozenset(
         number
         for number, choice in enumerate(instance.choices)
         if choice.lot_group is None
         and choice.arrow_group is None
+        and choice.sources is None
         and not any(
             option.seam_length or option.order or any(p.group is not None for p in option.pieces)
             for option in choice.options
         )
     )
     return Hand(instance, tuple(wares), loose)
+
+
+def _named(instance: Instance) -> list[Ware]:
+    """Return the goods in hand that are named for rooms, the widest first."""
+    names = set().union(*(choice.sources or () for choice in instance.choices))
+    found = [(index, source) for index, source in enumerate(instance.sources) if source.id in names]
+    return [
+        Ware(
+            frozenset(),
+            made_width(source),
+            Fraction(0),
+            (bed_of(ground_of(instance, index, False), instance.lattice), None),
+            source.id,
+        )
+        for index, source in sorted(found, key=lambda item: (-item[1].width, item[0]))
+    ]
 
 
 def levels_of(hand: Hand, option: Option, ware: Ware, length: int) -> Levels:
@@ -172,7 +198,7 @@ def ranked(
         option = options[o]
         items = hand.items(number, o)
         for k, ware in enumerate(hand.wares):
-            if option.order_width not in (None, ware.made):
+            if option.order_width not in (None, ware.made) or not ware.serves(hand.instance.choices[number]):
                 continue
             anchored = hand.patterned and (bound or option.phase != (None, None))
             if (anchored and not ware.may_anchor) or not fits(items, ware.bed(anchored)):

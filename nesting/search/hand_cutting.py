@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nesting.model.ground import ground_of
-from nesting.model.instance import Spot
+from nesting.model.instance import Spot, may_use
 from nesting.search.hand_choosing import Hand, Taken, Ware, bound_layouts, thrifty
 from nesting.search.hand_orders import orders_of
 from nesting.search.hand_packing import (
@@ -65,6 +65,11 @@ class Unit:
         """Tell whether its pattern is placed, or its pieces need several rolls of patterned goods."""
         return any(item.anchored for item in self.taken)
 
+    @property
+    def named(self) -> bool:
+        """Tell whether goods in hand are named for any of its rooms."""
+        return any(item.ware.in_hand is not None for item in self.taken)
+
 
 class Cutting:
     """One way through the job as it goes on: what is taken, where it lies, which goods are open."""
@@ -112,6 +117,11 @@ class Cutting:
         items = tuple(piece for item in taken for piece in self.hand.items(item.choice, item.option))
         return Unit(taken, items, phase, sum(item.length for item in taken))
 
+    def may_use(self, unit: Unit, source: int) -> bool:
+        """Tell whether all rooms of a unit may be cut from a source."""
+        instance = self.hand.instance
+        return all(may_use(instance.choices[item.choice], instance.sources[source]) for item in unit.taken)
+
     def best(self, unit: Unit, bed: Bed, base: int) -> Packed | None:
         """Return the shortest way to cut the unit from `base` on."""
         if not fits(unit.items, bed) or base + least_length(unit.items, bed.width) > bed.high:
@@ -134,6 +144,8 @@ class Cutting:
 
     def from_rolls(self, unit: Unit) -> bool:
         """Cut the unit from the first roll that has room, else from a new one, else from several."""
+        if unit.named:
+            return False  # not from goods in hand, so from none
         if self._from_offcut(unit):
             return True
         ware = unit.taken[0].ware

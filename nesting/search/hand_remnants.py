@@ -31,7 +31,16 @@ def remnants_of(instance: Instance) -> list[Roll]:
 
 
 def from_remnants(cutting: Cutting, units: list[Unit]) -> list[Unit]:
-    """Give every remnant, the smallest first, the largest room that it holds, then the next; return the rest."""
+    """Give every remnant, the smallest first, the largest room that it holds, then the next; return the rest.
+
+    Rooms for which goods are named come before the others.
+    """
+    named = [unit for unit in units if unit.named]
+    left = _from_each(cutting, named) if named else []
+    return left + _from_each(cutting, [unit for unit in units if not unit.named])
+
+
+def _from_each(cutting: Cutting, units: list[Unit]) -> list[Unit]:
     left = list(units)
     for roll in cutting.remnants:
         tries = 0
@@ -40,6 +49,8 @@ def from_remnants(cutting: Cutting, units: list[Unit]) -> list[Unit]:
                 break
             room = roll.bed.width * (roll.bed.high - roll.top)
             if unit.phase != (None, None) or min(item.area for item in unit.taken) > room:
+                continue
+            if not cutting.may_use(unit, roll.source):
                 continue
             tries += 1
             served = _served(cutting, unit, roll)
@@ -78,7 +89,8 @@ def _from_lots(cutting: Cutting, units: list[Unit]) -> list[Unit]:
         if len(rolls) < 2:
             continue
         for unit in left[:MOST_TRIES]:
-            if _shared_out(cutting, unit, rolls):
+            mine = [roll for roll in rolls if cutting.may_use(unit, roll.source)]
+            if len(mine) > 1 and _shared_out(cutting, unit, mine):
                 left.remove(unit)
     return left
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nesting.model.ground import grounds_of, made_width
-from nesting.model.instance import Option
+from nesting.model.instance import Choice, Option, may_use
 from nesting.model.shapes import Shape
 from nesting.search.scheme import Ready, fits
 
@@ -46,22 +46,25 @@ def _without_common_arrow(ready: Ready) -> tuple[str, ...]:
 
 def _excess_of_option(ready: Ready, number: int, taken: int) -> tuple[int, int, str]:
     """Return the worst excess (across, along) among the pieces of an option, and that piece's id."""
-    option = ready.instance.choices[number].options[taken]
-    worst = (0, 0, option.pieces[0].id if option.pieces else ready.instance.choices[number].id)
+    choice = ready.instance.choices[number]
+    option = choice.options[taken]
+    worst = (0, 0, option.pieces[0].id if option.pieces else choice.id)
     for piece, ways in zip(option.pieces, ready.shapes[number][taken], strict=True):
-        wide, long = _excess(ready, option, ways)
+        wide, long = _excess(ready, choice, option, ways)
         if wide + long > worst[0] + worst[1]:
             worst = (wide, long, piece.id)
     return worst
 
 
-def _excess(ready: Ready, option: Option, ways: tuple[Shape, ...]) -> tuple[int, int]:
+def _excess(ready: Ready, choice: Choice, option: Option, ways: tuple[Shape, ...]) -> tuple[int, int]:
     """Return by how much a piece is too wide and too long for the source that comes nearest to holding it."""
     instance = ready.instance
     grounds = grounds_of(instance, (False,) * len(instance.sources))
     nearest: tuple[int, int] | None = None
     for source, ground in zip(instance.sources, grounds, strict=True):
         if source.terms is not None and option.order_width not in (None, made_width(source)):
+            continue
+        if not may_use(choice, source):
             continue
         for shape in ways:
             if fits(shape, ground):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from nesting.model.valuing import phases_of_groups
 from nesting.search.arrays import (
+    C_CLOSED,
     COUNT,
     F_ALONG,
     F_DROP,
@@ -236,7 +237,7 @@ def least_y(flat: Whole, state: Whole, piece: int, source: int) -> int:
     lot, number = flat[source, S_LOT], flat[source, S_NUMBER]
     if state[choice, D_LOT + TRIAL] >= 0 and lot != state[choice, D_LOT + TRIAL]:
         return NONE
-    if (state[choice, D_BARS + number // WORD] >> (number % WORD)) & 1:
+    if ((state[choice, D_BARS + number // WORD] | flat[choice, C_CLOSED + number // WORD]) >> (number % WORD)) & 1:
         return NONE
     if flat[source, S_ORDERED]:
         if state[0, M_ORDER_LOT + TRIAL] >= 0 and lot != state[0, M_ORDER_LOT + TRIAL]:

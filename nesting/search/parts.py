@@ -138,7 +138,7 @@ def _with_arrow(ready: Ready, number: int, arrows: Mapping[int, int | None]) -> 
 
 
 def bound_together(ready: Ready) -> list[tuple[int, ...]]:
-    """Return the choices in groups that share a phase or a lot, in the order of their first choices."""
+    """Return the choices in groups that share a phase, a lot or named goods, in the order of their first choices."""
     first: dict[object, int] = {}
     parent = list(range(len(ready.instance.choices)))
 
@@ -154,6 +154,7 @@ def bound_together(ready: Ready) -> list[tuple[int, ...]]:
         }
         if choice.lot_group is not None:
             keys.add(("lot", choice.lot_group))
+        keys |= {("goods", source) for source in choice.sources or ()}
         for key in keys:
             a, b = sorted((root(first.setdefault(key, number)), root(number)))
             parent[b] = a

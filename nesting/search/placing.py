@@ -8,7 +8,7 @@ from math import gcd
 
 from nesting.model.anchoring import let_go
 from nesting.model.ground import Ground
-from nesting.model.instance import Piece, Solution, Spot
+from nesting.model.instance import Piece, Solution, Spot, may_use
 from nesting.model.shapes import Shape
 from nesting.model.valuing import comes_apart, phases_of_groups, step_between
 from nesting.search.scheme import Ready, Scheme
@@ -110,7 +110,7 @@ class Table:
         return True
 
     def _sources(self, choice: int, piece: Piece) -> list[int]:
-        """Return the sources that lots, widths and the phase group leave to a piece."""
+        """Return the sources that lots, widths, its own list and the phase group leave to a piece."""
         instance, scheme = self.ready.instance, self.scheme
         lot = scheme.lots[choice]
         width = instance.choices[choice].options[scheme.options[choice]].order_width
@@ -119,6 +119,8 @@ class Table:
         chosen = []
         for index, source in enumerate(instance.sources):
             if (lot is not None and source.lot != lot) or (choice, index) in scheme.barred:
+                continue
+            if not may_use(instance.choices[choice], source):
                 continue
             if source.terms is not None:
                 if scheme.order_lot is not None and source.lot != scheme.order_lot:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from nesting.model.ground import Ground, grounds_of, made_width, may_anchor
-from nesting.model.instance import Instance, Piece
+from nesting.model.instance import Choice, Instance, Piece, may_use
 from nesting.model.menus import undominated
 from nesting.model.shapes import Shape, shapes_of
 
@@ -130,23 +130,24 @@ def _fitting(
 ) -> tuple[tuple[int, ...], ...]:
     """Return per choice the options whose pieces all fit some source that they may be cut from."""
     grounds = list(zip(instance.sources, grounds_of(instance, (False,) * len(instance.sources)), strict=True))
-    open_to: dict[int | None, list[Ground]] = {}  # by made width: the goods that differ in size
+    open_to: dict[object, list[Ground]] = {}  # by made width and named goods: the goods that differ in size
 
-    def allowed_for(width: int | None) -> list[Ground]:
-        if width not in open_to:
+    def allowed_for(choice: Choice, width: int | None) -> list[Ground]:
+        key = (width, choice.sources)
+        if key not in open_to:
             sized = {
                 (ground.width, ground.high - ground.low): ground
                 for source, ground in grounds
-                if source.terms is None or width in (None, made_width(source))
+                if (source.terms is None or width in (None, made_width(source))) and may_use(choice, source)
             }
-            open_to[width] = list(sized.values())
-        return open_to[width]
+            open_to[key] = list(sized.values())
+        return open_to[key]
 
     fitting = []
     for choice, by_option in zip(instance.choices, shapes, strict=True):
         kept = []
         for taken, (option, by_piece) in enumerate(zip(choice.options, by_option, strict=True)):
-            allowed = allowed_for(option.order_width)
+            allowed = allowed_for(choice, option.order_width)
             if all(any(fits(shape, ground) for shape in ways for ground in allowed) for ways in by_piece):
                 kept.append(taken)
         fitting.append(tuple(kept))

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import zip_longest
 
-from nesting.model.instance import Option, Piece
+from nesting.model.instance import Option, Piece, may_use
 from nesting.search.placing import place
 from nesting.search.scheme import Ready, Scheme, fits, masks_of
 
@@ -125,16 +125,23 @@ def sequences(ready: Ready, options: tuple[int, ...]) -> Iterator[tuple[tuple[in
         option = ready.instance.choices[number].options[taken]
         width = widest(ready, option)
         pieces += [((number, index), piece, width) for index, piece in enumerate(option.pieces)]
+    open_to_all = [choice.sources is None for choice in ready.instance.choices]  # goods that are named come first
     seen = set()
     for key in _size_keys():
-        ordered = tuple(who for who, _, _ in sorted(pieces, key=lambda item: (key(item[1], item[2]), item[0])))
+        ordered = tuple(
+            who
+            for who, _, _ in sorted(pieces, key=lambda item: (open_to_all[item[0][0]], key(item[1], item[2]), item[0]))
+        )
         if ordered not in seen:
             seen.add(ordered)
             yield in_sequence(ready, options, ordered)
     longest = {
         number: max(p.length for (c, _), p, _ in pieces if c == number) for number, _ in {w for w, _, _ in pieces}
     }
-    by_choice = sorted(pieces, key=lambda item: (-longest[item[0][0]], item[0][0], item[1].offset, item[0][1]))
+    by_choice = sorted(
+        pieces,
+        key=lambda item: (open_to_all[item[0][0]], -longest[item[0][0]], item[0][0], item[1].offset, item[0][1]),
+    )
     yield in_sequence(ready, options, tuple(who for who, _, _ in by_choice))
 
 
@@ -216,10 +223,31 @@ def _scheme(ready: Ready, options: tuple[int, ...], order_lot: str | None, mask:
     return Scheme(
         options=options,
         sequence=next(sequences(ready, options)),
-        lots=tuple(lot if choice.lot_group is not None else None for choice in instance.choices),
+        lots=tuple(
+            (_named_lot(ready, number) or lot) if choice.lot_group is not None else None
+            for number, choice in enumerate(instance.choices)
+        ),
         order_lot=order_lot,
         anchored=mask,
     )
+
+
+def _named_lot(ready: Ready, number: int) -> str | None:
+    """Return the lot with most goods of those that are named for every choice of a lot group; None: none are named."""
+    instance = ready.instance
+    mates = [instance.choices[mate] for mate in ready.lot_mates[number]]
+    if all(choice.sources is None for choice in mates):
+        return None
+    areas: dict[str, int] = {}
+    for source in instance.sources:
+        if any(choice.sources is not None and source.id in choice.sources for choice in mates):
+            areas[source.lot] = areas.get(source.lot, 0) + source.width * source.length
+    common = [
+        lot
+        for lot in areas
+        if all(any(may_use(choice, s) for s in instance.sources if s.lot == lot) for choice in mates)
+    ]
+    return min(common, key=lambda name: (-areas[name], name), default=None)
 
 
 def served_from_hand(ready: Ready, scheme: Scheme, ranked: tuple[tuple[int, ...], ...]) -> Scheme:
@@ -231,7 +259,11 @@ def served_from_hand(ready: Ready, scheme: Scheme, ranked: tuple[tuple[int, ...]
             for mates, choice in zip(ready.lot_mates, instance.choices, strict=True)
             if choice.lot_group is not None
         },
-        key=lambda mates: (-sum(_area(ready, scheme, number) for number in mates), mates),
+        key=lambda mates: (
+            all(instance.choices[number].sources is None for number in mates),
+            -sum(_area(ready, scheme, number) for number in mates),
+            mates,
+        ),
     )
     served: dict[int, str] = {}
     for lot in ready.lots:
@@ -258,10 +290,11 @@ def _options_in_lot(
     """Return the options of `scheme`, those of `mates` the likeliest whose pieces each fit goods of `lot`; or None."""
     instance = ready.instance
     grounds = ready.grounds(scheme.anchored)
-    inside = [grounds[s] for s, source in enumerate(instance.sources) if source.lot == lot]
+    of_lot = [(grounds[s], source) for s, source in enumerate(instance.sources) if source.lot == lot]
     options = list(scheme.options)
     for number in mates:
         choice = instance.choices[number]
+        inside = [ground for ground, source in of_lot if may_use(choice, source)]
         for taken in ranked[number]:
             ways_of_pieces = ready.shapes[number][taken]
             if choice.options[taken].arrow == choice.options[options[number]].arrow and all(

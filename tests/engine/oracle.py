@@ -129,6 +129,9 @@ class Oracle:
             return
         (number, index, piece), rest = pieces[0], pieces[1:]
         for s, source in enumerate(self.instance.sources):
+            named = self.instance.choices[number].sources
+            if named is not None and source.id not in named:
+                continue
             width, low, high = source.width, 0, source.length
             if source.terms is not None:
                 low = source.terms.start

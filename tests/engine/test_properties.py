@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -68,6 +69,15 @@ def instances(draw: st.DrawFn) -> Instance:
                 lot=draw(st.sampled_from(["", "new"])),
             )
         )
+    if draw(st.integers(0, 2)) == 0:  # goods that are named
+        names = [source.id for source in sources]
+        choices = [
+            replace(choice, sources=draw(st.sampled_from([None, frozenset(names[2:]), frozenset(names[-1:])])))
+            for choice in choices
+        ]
+        choices = [
+            choice if choice.sources is None or choice.sources else replace(choice, sources=None) for choice in choices
+        ]
     levels = draw(
         st.sampled_from(
             [
