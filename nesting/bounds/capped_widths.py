@@ -53,9 +53,11 @@ class WidthsByCap:
         found = self._model.bound(
             values, rounds=ROUNDS, turns=TURNS, deterministic_time=time, seed=self._seed, enough=enough, stop=stop
         )
-        best = max(best, (found * self._unit_nm2, SIDE_BY_SIDE), key=lambda pair: pair[0])
+        # Without the ways left out nothing is known of plans that order more than `most_nm2`.
+        best = max(best, (min(found * self._unit_nm2, self._most_nm2), SIDE_BY_SIDE), key=lambda pair: pair[0])
         if placed and best[0] < attained_nm2 and not stop():
-            in_sequence = self._in_sequence(most_seams, found, enough, 2 * time, stop) * self._unit_nm2
+            placed_units = self._in_sequence(most_seams, found, enough, 2 * time, stop)
+            in_sequence = min(placed_units * self._unit_nm2, self._most_nm2)
             if in_sequence > best[0]:
                 best = in_sequence, IN_SEQUENCE if self._material.pattern is None else REPEAT_SEQUENCE
         return best

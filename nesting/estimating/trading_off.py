@@ -111,7 +111,7 @@ class _Making:
         self._bounds = CappedBounds(
             job,
             self._material,
-            most_nm2=found.roll_nm2,
+            most_nm2=self._caps.front()[0].roll_nm2,
             effort=-(-effort // BOUND_EFFORT),
             seed=self._settings.seed,
         )

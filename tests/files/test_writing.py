@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from nesting.errors import JobError
 from nesting.files.names import safe_file_name, slug, unique
-from nesting.files.writing import MANIFEST, write_whole
+from nesting.files.writing import MANIFEST, clear_written, write_whole
 
 
 def names_in(folder: Path) -> set[str]:
@@ -116,3 +116,20 @@ def test_the_same_texts_give_the_same_bytes(tmp_path: Path) -> None:
     for name in ("x", "y"):
         write_whole(tmp_path / name, {"b": "1", "a": "2"})
     assert read(tmp_path / "x") == read(tmp_path / "y")
+
+
+def test_a_folder_that_a_run_wrote_is_cleared_and_goes(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    write_whole(folder, {"a.csv": "a\n", "b.svg": "b\n"})
+    clear_written(folder)
+    assert not folder.exists()
+
+
+def test_what_others_wrote_stays(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    write_whole(folder, {"a.csv": "a\n"})
+    (folder / "mine.txt").write_text("a note")
+    clear_written(folder)
+    assert [path.name for path in folder.iterdir()] == ["mine.txt"]
+    clear_written(folder)  # no run wrote here
+    assert (folder / "mine.txt").read_text() == "a note"
