@@ -61,6 +61,7 @@ def trade_off(**given: Any) -> int:
 
 @main.command()
 @asking
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for maps of the goods (default: none are drawn).")
 @guarded
 def why(**given: Any) -> int:
     """Show for PLAN (a plan.json) where the goods go, and which rules and rooms cost the most roll."""

@@ -9,12 +9,14 @@ from pathlib import Path
 import click
 
 from cli.asked import hands
-from cli.planning import Reporter
+from cli.planning import Reporter, see_that_it_can_be_a_folder
 from cli.running import EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
+from cli.why_maps import why_maps
 from cli.why_page import why_data, why_lines
 from nesting.checker import check_plan
 from nesting.estimating.why import why
 from nesting.files.plan_file import load_plan
+from nesting.files.writing import write_whole
 from nesting.pipeline import Settings
 
 
@@ -23,6 +25,7 @@ class AskedWhy:
     """The argument and the options of `why`."""
 
     plan_file: Path
+    out: Path | None
     effort: int
     seed: int
     seconds: float | None
@@ -32,8 +35,18 @@ class AskedWhy:
     quiet: bool
 
 
+class _Everything:
+    """What is not taken away: the maps are written beside what is there."""
+
+    def __contains__(self, name: object) -> bool:
+        """Tell that it is in."""
+        return True
+
+
 def say_why(asked: AskedWhy, stopper: Stopper) -> int:
     """Say why a plan costs the roll that it costs, after the checker has passed it; return the exit code."""
+    if asked.out is not None:
+        see_that_it_can_be_a_folder(asked.out)
     plan = load_plan(asked.plan_file)
     violations = check_plan(plan)
     if violations:
@@ -50,6 +63,8 @@ def say_why(asked: AskedWhy, stopper: Stopper) -> int:
             executor=executor,
         )
         found = why(plan, settings)
+    if asked.out is not None:
+        write_whole(asked.out, why_maps(plan, found), keep=_Everything())
     if asked.as_json:
         data = why_data(plan, found, seed=asked.seed, effort=asked.effort)
         click.echo(json.dumps(data, indent=2, ensure_ascii=False))

@@ -6,6 +6,7 @@ import re
 
 from nesting.domain.plan import Plan
 from nesting.drawing.front_chart import FrontChart, front_scene
+from nesting.drawing.goods_map import GoodsMap, goods_scene
 from nesting.drawing.roll_map import roll_scenes, source_scenes
 from nesting.drawing.room_plan import room_scene
 from nesting.drawing.scene import EITHER, Page
@@ -49,6 +50,11 @@ def room_plan(plan: Plan, room_id: str, page: Page = EITHER) -> str:
 def front_chart(chart: FrontChart, page: Page = EITHER) -> str:
     """Return a chart of seams against roll as SVG."""
     return to_svg(front_scene(chart, page))
+
+
+def goods_map(goods: GoodsMap, page: Page = EITHER) -> str:
+    """Return a map of where one roll or remnant goes as SVG."""
+    return to_svg(goods_scene(goods, page))
 
 
 def drawings(plan: Plan, page: Page = EITHER, *, mirrored: bool = False) -> dict[str, str]:

@@ -51,6 +51,10 @@ HATCHES: dict[str, Hatch] = {
     "insert": Hatch(step_mm=2.4, ground="#f1e4e1", ink="#cfa9a1", lines=((0, 0, 2.4, 2.4),)),
     "keep-out": Hatch(step_mm=2.0, ink="#8c5a52", weight_mm=FINE, lines=((0, 0, 2, 2),)),
     "gap": Hatch(step_mm=2.4, ground="#f6f4f2", ink="#cdc4c0", lines=((0, 2.4, 2.4, 0),)),
+    "repeat": Hatch(step_mm=1.6, ground="#e6e0f0", ink="#54467e", weight_mm=FINE, lines=((0, 0, 1.6, 1.6),)),
+    "edge-lost": Hatch(step_mm=0.8, ink=SOFT, lines=((0, 0.4, 0.8, 0.4),)),
+    "goods-end": Hatch(step_mm=2.4, ground="#f0efec", ink="#b4b0a8", lines=((0, 1.2, 2.4, 1.2),)),
+    "goods-more": Hatch(step_mm=1.6, ground="#dddad4", ink="#8a8a8a", dots=((0.8, 0.8, 0.28),)),
     "hole": Hatch(step_mm=1.2, ground="#e2e2e2", ink=SOFT, weight_mm=FINE, lines=((0, 1.2, 1.2, 0),)),
 }  # fmt: skip
 
@@ -96,6 +100,16 @@ LOOKS: dict[str, Look] = {
     "front-plan": Look(weight_mm=MEDIUM, fill=INK),
     "front-hand": Look(weight_mm=HEAVY),
     "front-unseen": Look(stroke=SOFT, weight_mm=HAIR, fill="hatch:loss"),
+    # where the goods go
+    "lost-repeat": Look(stroke="none", fill="hatch:repeat"),
+    "lost-beside": Look(stroke="none", fill="hatch:waste"),
+    "lost-selvedge": Look(stroke="none", fill="hatch:edge-lost"),
+    "lost-flaws": Look(stroke="none", fill="hatch:flaw"),
+    "lost-squaring": Look(stroke="none", fill="hatch:start"),
+    "lost-starting": Look(stroke="none", fill="hatch:loss"),
+    "lost-end": Look(stroke="none", fill="hatch:goods-end"),
+    "lost-more": Look(stroke="none", fill="hatch:goods-more"),
+    "kept": Look(weight_mm=MEDIUM, dash=(2.0, 0.8)),
     # drawing aids
     "arrow": Look(weight_mm=MEDIUM),
     "arrow-head": Look(stroke="none", fill=INK),

@@ -184,23 +184,23 @@ def _piece_parts(mine: Sequence[_Lying], coverings: Mapping[str, Covering], floo
     return tuple(Part(reason=reason, nm2=nm2) for reason, nm2 in areas.items())
 
 
+def empty_places(job: Job, plan: MaterialPlan) -> Mapping[str, Mapping[Reason, tuple[Rect, ...]]]:
+    """Return, by source, where the goods are that no piece covers, by the reasons of the account."""
+    material = next(item for item in job.materials if item.id == plan.material_id)
+    lying = _lying(plan)
+    found = {}
+    for source in plan.sources:
+        fields, rows = _empty_fields(material, source, lying.get(source.id, ()), ())
+        found[source.id] = {reason: fields.rects(rows[reason]) for reason in Reason if reason in rows}
+    return found
+
+
 def _empty_parts(
     material: Material, source: CutSource, mine: Sequence[_Lying], kept: Sequence[Rect]
 ) -> tuple[Part, ...]:
     """Return the parts of a source that no piece covers."""
-    goods = Rect(0, 0, source.width_nm, source.length_nm)
-    asked = _asked_in_turn(material, source, mine)
-    pieces = [rect for item in mine for rect in item.rects]
-    every = [rect for _, rects in asked for rect in rects] + pieces + list(kept)
-    fields = Fields.along_edges(goods, every)
-    left = less(fields.covered([goods]), fields.covered(pieces))
-    held = fields.covered(kept)
-    found: dict[Reason, Rows] = {}
-    for reason, rects in asked:
-        here = common(left, fields.covered(_clipped(rects, goods)))
-        left = less(left, here)
-        found[reason] = union(found[reason], here) if reason in found else here
-    none = fields.covered([])
+    fields, found = _empty_fields(material, source, mine, kept)
+    none, held = fields.covered([]), fields.covered(kept)
     parts = []
     for reason in Reason:
         if reason not in IN_PIECES:
@@ -208,6 +208,24 @@ def _empty_parts(
             kept_nm2 = fields.area_nm2(common(rows, held))
             parts.append(Part(reason=reason, nm2=fields.area_nm2(rows), kept_nm2=kept_nm2))
     return tuple(parts)
+
+
+def _empty_fields(
+    material: Material, source: CutSource, mine: Sequence[_Lying], kept: Sequence[Rect]
+) -> tuple[Fields, Mapping[Reason, Rows]]:
+    """Return the fields of a source, cut along `kept` too, and which of them are empty for each reason."""
+    goods = Rect(0, 0, source.width_nm, source.length_nm)
+    asked = _asked_in_turn(material, source, mine)
+    pieces = [rect for item in mine for rect in item.rects]
+    every = [rect for _, rects in asked for rect in rects] + pieces + list(kept)
+    fields = Fields.along_edges(goods, every)
+    left = less(fields.covered([goods]), fields.covered(pieces))
+    found: dict[Reason, Rows] = {}
+    for reason, rects in asked:
+        here = common(left, fields.covered(_clipped(rects, goods)))
+        left = less(left, here)
+        found[reason] = union(found[reason], here) if reason in found else here
+    return fields, found
 
 
 def _asked_in_turn(

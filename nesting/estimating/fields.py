@@ -55,6 +55,18 @@ class Fields:
             rows.append(bits)
         return tuple(rows)
 
+    def rects(self, rows: Rows) -> tuple[Rect, ...]:
+        """Return a set of fields as disjoint rectangles: runs of fields that go on unchanged are one."""
+        found: list[Rect] = []
+        growing: dict[tuple[int, int], int] = {}  # run -> the y where it begins
+        for y, bits in zip(self.ys, (*rows, 0), strict=True):
+            runs = set(_runs(bits))
+            for start, end in sorted(set(growing) - runs):
+                found.append(Rect(self.xs[start], growing.pop((start, end)), self.xs[end], y))
+            for run in runs:
+                growing.setdefault(run, y)
+        return tuple(sorted(found, key=lambda rect: (rect.y0_nm, rect.x0_nm)))
+
     def area_nm2(self, rows: Rows) -> int:
         """Return the area of a set of fields."""
         total = 0

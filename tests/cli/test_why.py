@@ -9,10 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from cli.why_maps import ROLES, map_of, why_maps
 from cli.why_page import MOST_TABLES, SAID, why_data, why_lines
+from nesting.domain.material import Sale
 from nesting.domain.plan import Consent, Plan
 from nesting.domain.rules import RuleId
-from nesting.estimating.account import Reason
+from nesting.estimating.account import IN_PIECES, Reason, empty_places
 from nesting.estimating.why import why
 from nesting.files.plan_file import dump_plan, load_plan
 from nesting.pipeline import Settings, plan_job
@@ -167,3 +169,32 @@ def test_rules_that_save_nothing_stand_together() -> None:
     assert f"  up to 30 mm  {unsure.words}" in lines
     assert "  The time was too short for 1 of these: with more of it they may say more." in lines
     assert all(len(line) <= 100 for line in lines)
+
+
+def test_maps_are_written_beside_what_is_there(run: Run, planned: Path, tmp_path: Path) -> None:
+    (tmp_path / "plan.json").write_bytes((planned / "plan.json").read_bytes())
+    (tmp_path / ".rollwright-written").write_text("plan.json\n")
+    done = run("why", tmp_path / "plan.json", "--out", tmp_path, "--quiet", *HAND)
+    assert (done.exit_code, done.stdout) == (0, "")
+    names = {path.name for path in tmp_path.iterdir() if not path.name.startswith(".")}
+    assert names == {"plan.json", "goods-order-1.svg"}
+    assert "floor covered" in (tmp_path / "goods-order-1.svg").read_text(encoding="utf-8")
+    taken = tmp_path / "goods-order-1.svg"
+    assert run("why", tmp_path / "plan.json", "--out", taken, *HAND).exit_code == 2
+
+
+def test_the_maps_show_the_account() -> None:
+    # One map a roll; what is empty on it is as much as the account says, and lies where no piece does.
+    rooms = [room(rectangle(1_900 * MM, 5 * M + n), f"room {n}", trim_nm=51 * MM) for n in range(2)]
+    its = goods(2_050 * MM, longest_nm=7 * M, squaring_nm=33 * MM, sale=Sale(order_step_nm=100 * MM))
+    plan = planned_whole(job(rooms, its), effort=0)
+    found = why(plan, Settings(stop=lambda: True))
+    assert list(why_maps(plan, found)) == ["goods-order-1.svg", "goods-order-2.svg"]
+    part, places = plan.materials[0], empty_places(plan.job, plan.materials[0])
+    for account, source in zip(found[0].accounts, part.sources, strict=True):
+        drawn = map_of(plan.job, part, source, account, places[source.id])
+        empty = {area.text.rsplit(" ", 2)[0]: sum(rect.area_nm2 for rect in area.rects) for area in drawn.areas}
+        assert empty == {SAID[item.reason]: item.nm2 for item in account.parts[7:] if item.nm2}
+        pieces = sum(rect.area_nm2 for piece in drawn.pieces for rect in piece.rects)
+        assert pieces + sum(empty.values()) == account.goods_nm2
+    assert set(ROLES) == set(Reason) - IN_PIECES

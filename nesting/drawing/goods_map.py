@@ -1,0 +1,155 @@
+"""A map of where one roll or remnant goes: its pieces, and what is empty hatched by its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from nesting.domain.geometry import Rect
+from nesting.domain.job import Unit
+from nesting.drawing.metrics import LINE_HEIGHT, text_width_mm
+from nesting.drawing.outline import clipped_rects, inner_rects, union_rings
+from nesting.drawing.scene import EITHER, Group, Item, Label, Page, Polygon, Scene, Shape, Spot
+from nesting.drawing.sheet import SCALES, Key, footer, heading, mm_per_nm
+from nesting.drawing.style import SMALL
+from nesting.units import format_length
+
+ABOVE_MM, GAP_MM = 4.0, 2.0  # of a row: for the figures above it, and below it
+FINER = 1.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapPiece:
+    """A piece on the goods: its number, and what it is, read out and shown on hovering."""
+
+    number: str
+    name: str
+    rects: tuple[Rect, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapArea:
+    """What is empty for one reason; `role` says how it is hatched, `text` stands in the legend."""
+
+    role: str
+    text: str
+    rects: tuple[Rect, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoodsMap:
+    """What is drawn, in the roll frame. `pieces_text`: of all pieces, in the legend; `kept`: the offcuts."""
+
+    title: str
+    lines: tuple[str, ...]
+    notes: tuple[str, ...]
+    unit: Unit
+    width_nm: int
+    length_nm: int
+    pieces: tuple[MapPiece, ...]
+    pieces_text: str
+    areas: tuple[MapArea, ...]
+    kept: tuple[Rect, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Row:
+    """A stretch of the roll on paper: the start at the left, the left edge above."""
+
+    left: float
+    top: float
+    y0_nm: int
+    y1_nm: int
+    per_nm: float
+
+    def at(self, point: tuple[int, int]) -> Spot:
+        return self.left + (point[1] - self.y0_nm) * self.per_nm, self.top + point[0] * self.per_nm
+
+    def rings(self, rects: Sequence[Rect]) -> tuple[Polygon, ...]:
+        """Return what lies of rectangles on the row as rings on paper."""
+        here = clipped_rects(tuple(rects), self.y0_nm, self.y1_nm)
+        return tuple(tuple(self.at(point) for point in ring) for ring in union_rings(here)) if here else ()
+
+
+def goods_scene(goods: GoodsMap, page: Page = EITHER) -> Scene:
+    """Return the map on one sheet, in as many rows as show it largest."""
+    head, top = heading(page, goods.title, goods.lines, "", ())
+    keys = [Key(role="drop", text=goods.pieces_text), *(Key(role=area.role, text=area.text) for area in goods.areas)]
+    keys += [Key(role="kept", text="kept as an offcut")] if goods.kept else []
+    fitting: list[tuple[int, int, list[_Row], Group]] = []  # rows, scale
+    for scale in SCALES:
+        foot, bottom = footer(page, keys, goods.notes, scale, goods.unit)
+        rows = _rows(goods, page, top, scale)
+        fits = rows[-1].top + goods.width_nm * rows[-1].per_nm + GAP_MM <= bottom
+        if fits and (not fitting or scale <= FINER * fitting[0][1]):
+            fitting.append((len(rows), scale, rows, foot))
+    if fitting:  # in few rows, if that makes it no smaller by more than so much
+        _, _, rows, foot = min(fitting, key=lambda fit: fit[:2])
+    return Scene(
+        page=page,
+        title=goods.title,
+        description="; ".join([goods.pieces_text, *(area.text for area in goods.areas)]),
+        groups=(head, *_areas(goods, rows), *_pieces(goods, rows), *_outlines(goods, rows), foot),
+    )
+
+
+def _rows(goods: GoodsMap, page: Page, top: float, scale: int) -> list[_Row]:
+    """Return the roll in rows as long as the sheet is wide, at a scale."""
+    per_nm = mm_per_nm(scale)
+    room_nm = int((page.width_mm - 2 * page.margin_mm) / per_nm)
+    high = ABOVE_MM + goods.width_nm * per_nm + GAP_MM
+    return [
+        _Row(
+            left=page.margin_mm,
+            top=top + ABOVE_MM + number * high,
+            y0_nm=start,
+            y1_nm=min(start + room_nm, goods.length_nm),
+            per_nm=per_nm,
+        )
+        for number, start in enumerate(range(0, goods.length_nm, room_nm))
+    ]
+
+
+def _areas(goods: GoodsMap, rows: Sequence[_Row]) -> Iterator[Group]:
+    for area in goods.areas:
+        rings = tuple(ring for row in rows for ring in row.rings(area.rects))
+        shape = Shape(role=area.role, rings=rings, closed=True)
+        yield Group(role=area.role, id=area.role, items=(shape,), title=area.text)
+
+
+def _pieces(goods: GoodsMap, rows: Sequence[_Row]) -> Iterator[Group]:
+    for piece in goods.pieces:
+        items: list[Item] = []
+        for row in rows:
+            rings = row.rings(piece.rects)
+            if rings:
+                items.append(Shape(role="drop", rings=rings, closed=True))
+                items += _number(piece, row)
+        yield Group(role="drop", id=f"piece-{piece.number}", piece=piece.number, items=tuple(items), title=piece.name)
+
+
+def _number(piece: MapPiece, row: _Row) -> list[Item]:
+    """Return the number of a piece in the largest rectangle of what lies of it on a row, if there is room."""
+    inside = inner_rects(clipped_rects(piece.rects, row.y0_nm, row.y1_nm))[0]
+    (x0, y0), (x1, y1) = row.at((inside.x0_nm, inside.y0_nm)), row.at((inside.x1_nm, inside.y1_nm))
+    if x1 - x0 < text_width_mm(piece.number, SMALL, bold=True) + 1.0 or y1 - y0 < SMALL * LINE_HEIGHT + 0.6:
+        return []
+    at = ((x0 + x1) / 2, (y0 + y1) / 2 + 0.3 * SMALL)
+    return [Label(role="text", text=piece.number, at=at, size_mm=SMALL, anchor="middle", bold=True)]
+
+
+def _outlines(goods: GoodsMap, rows: Sequence[_Row]) -> Iterator[Group]:
+    """Yield the offcuts kept, the edges of the goods, and from where to where every row runs."""
+    if goods.kept:
+        shapes = (Shape(role="kept", rings=row.rings([rect]), closed=True) for rect in goods.kept for row in rows)
+        yield Group(role="kept", id="kept", items=tuple(item for item in shapes if item.rings))
+    items: list[Item] = []
+    for row in rows:
+        whole = Rect(0, row.y0_nm, goods.width_nm, row.y1_nm)
+        items.append(Shape(role="edge", rings=row.rings([whole]), closed=True))
+        start, end = (format_length(nm, goods.unit.value, with_unit=True) for nm in (row.y0_nm, row.y1_nm))
+        right = row.at((0, row.y1_nm))[0]
+        items.append(Label(role="note", text=start, at=(row.left, row.top - 1.0), size_mm=SMALL))
+        if right - row.left > text_width_mm(start, SMALL) + text_width_mm(end, SMALL) + 3.0:
+            items.append(Label(role="note", text=end, at=(right, row.top - 1.0), size_mm=SMALL, anchor="end"))
+    yield Group(role="edge", id="goods", items=tuple(items))
