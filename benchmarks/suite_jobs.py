@@ -45,6 +45,13 @@ def _repeat(across: int | None, along: int, match: str, *more: str) -> tuple[str
 
 
 GOODS = {
+    "cottage": Goods(
+        width=4000,
+        lines=("longest: 30 m", "order step: 10 cm", "price: 46.00 per m"),
+        plain=("seam overlap: 20", "directed: no"),
+        straight=_repeat(800, 480, "straight"),
+        half_drop=_repeat(800, 640, "half-drop"),
+    ),
     "flat": Goods(
         width=4000,
         lines=("longest: 30 m", "order step: 10 cm", "price: 46.00 per m"),

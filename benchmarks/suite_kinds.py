@@ -1,4 +1,4 @@
-"""The kinds of jobs in the suite: what rooms a flat, a house, a clinic, a school, a hotel, a tower of flats has."""
+"""The kinds of jobs in the suite: the rooms of a cottage, flat, house, clinic, school, hotel, and a tower of flats."""
 
 from __future__ import annotations
 
@@ -53,6 +53,14 @@ def _flat_rooms(chance: Random, count: int, of: str = "") -> list[MeasuredRoom]:
     if count > 5:
         north.append(_room(chance, f"Box room{of}", (1400, 2200), (1500, 2400)))
     return along_hall(chance, hall, north, south, MM)
+
+
+def cottage(chance: Random, rooms: int | None = None) -> Drawn:
+    """Return a cottage of 3 rooms, all nearly as wide as the goods: none lies beside another, and area tells little."""
+    hall = _room(chance, "Hall", (3580, 3660), (3580, 3660))
+    living = _room(chance, "Living room", (3560, 3640), (3900, 5600), 10, "light: north-south")
+    beds = [_room(chance, f"Bedroom {number}", (3560, 3660), (3600, 4200)) for number in range(1, (rooms or 3) - 1)]
+    return Drawn(rooms=along_hall(chance, hall, [living], [], MM) + beds)
 
 
 def flat(chance: Random, rooms: int | None = None) -> Drawn:
@@ -196,6 +204,7 @@ def hotel(chance: Random, rooms: int | None = None) -> Drawn:
 
 
 KINDS: dict[str, Callable[[Random, int | None], Drawn]] = {
+    "cottage": cottage,
     "flat": flat,
     "house": house,
     "clinic": clinic,

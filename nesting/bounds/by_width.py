@@ -52,8 +52,9 @@ class WidthBounds:
     def __init__(self, job: Job, material: Material, *, seam_worth_nm: int) -> None:
         self.job, self.material, self.seam_worth_nm = job, material, seam_worth_nm
         rooms = [room for room in job.rooms if room.material_id == material.id]
-        groups = cluster_rooms(job, material, [room.id for room in rooms]).lot
-        self.kinds = kinds_of(job, material, rooms, dict(directions_of(job, material)), dict(groups))
+        groups = cluster_rooms(job, material, [room.id for room in rooms])
+        lays = dict(directions_of(job, material))
+        self.kinds = kinds_of(job, material, rooms, lays, dict(groups.lot), groups.arrow)
         self.items = items_of(job, material)
         stock = [piece for piece in job.stock if piece.material_id == material.id]
         mixed = any(not room.rules.holds(RuleId.ONE_LOT) for room in rooms)
@@ -133,6 +134,7 @@ class WidthBounds:
                     lays=kind.lays,
                     in_lots=tuple(served[number] for served in self.served),
                     worth=tuple(amount - min(least) <= slack for amount in least),
+                    arrow=kind.arrow,
                 )
             )
         return found

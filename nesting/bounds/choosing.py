@@ -141,6 +141,7 @@ class Choices:
     lays: tuple[LayArrays, ...]
     in_lots: tuple[tuple[LayArrays, ...], ...]
     worth: tuple[bool, ...] = ()  # the lay directions that a better plan may take on order; (): all
+    arrow: int | None = None  # kinds with the same number share one lay direction
 
     def lays_from(self, source: int) -> tuple[LayArrays, ...]:
         """Return the lay directions when cut from an order (−1) or a lot."""
@@ -162,6 +163,8 @@ class ChoosingModel:
         ]
         for kind, taken in zip(kinds, self.taken, strict=True):
             self.model.add(cp_model.LinearExpr.sum(taken) == kind.count)
+        for arrow in sorted({kind.arrow for kind in kinds if kind.arrow is not None}):
+            self._one_direction([number for number, kind in enumerate(kinds) if kind.arrow == arrow])
         self.used = [self.model.new_int_var(0, terms.most, "") for _ in goods.made]
         self.ordered = [terms.ordered(self.model, used) for used in self.used]
         seams = [
@@ -175,6 +178,19 @@ class ChoosingModel:
         roll = cp_model.LinearExpr.weighted_sum(self.ordered, list(terms.weights))
         self.goal = roll + terms.seam_price * self.seams
         self.model.minimize(self.goal)
+
+    def _one_direction(self, numbers: Sequence[int]) -> None:
+        """Let all rooms of these kinds run along one axis: those that share a lay direction."""
+        axes = [
+            [self.kinds[number].lays_from(source)[lay].axis for source, lay, _, _ in self.ways[number]]
+            for number in numbers
+        ]
+        runs = {axis: self.model.new_bool_var("") for axis in dict.fromkeys(axis for found in axes for axis in found)}
+        self.model.add_exactly_one(runs.values())
+        for number, found in zip(numbers, axes, strict=True):
+            for axis, along in runs.items():
+                so = [taken for taken, lies in zip(self.taken[number], found, strict=True) if lies == axis]
+                self.model.add(cp_model.LinearExpr.sum(so) == self.kinds[number].count * along)
 
     def _ways(self, kind: Choices) -> list[Way]:
         ways: list[Way] = []

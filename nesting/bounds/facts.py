@@ -54,13 +54,15 @@ class RoomFacts:
     """One room: what it needs in each lay direction.
 
     `group` numbers the rooms that share a phase and a lot; `in_hand`: some of it may be cut from goods in hand, since
-    a lot in hand could hold all rooms of the group, or more of it can be ordered.
+    a lot in hand could hold all rooms of the group, or more of it can be ordered. Rooms with the same `arrow` share
+    one lay direction.
     """
 
     room_id: str
     lays: tuple[Lay, ...]
     group: int
     in_hand: bool = True
+    arrow: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,15 +44,20 @@ class LayArrays:
     tall_um: Whole
     overlap_um: int
     most_crossings: int | None
+    axis: LayDirection | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """Rooms that are alike: their ids and lay directions. `groups`: the lot group of each."""
+    """Rooms that are alike: their ids and lay directions. `groups`: the lot group of each.
+
+    `arrow`: rooms of all kinds with the same number share one lay direction (None: each has its own).
+    """
 
     room_ids: tuple[str, ...]
     groups: tuple[int, ...]
     lays: tuple[LayArrays, ...]
+    arrow: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,13 +75,17 @@ def kinds_of(
     rooms: Sequence[Room],
     directions: dict[str, tuple[LayDirection, ...]],
     groups: dict[str, int],
+    arrows: Mapping[str, int],
 ) -> tuple[Kind, ...]:
-    """Return the rooms of a material as kinds, in the order in which the first of each comes."""
+    """Return the rooms of a material as kinds, in the order in which the first of each comes.
+
+    `groups`, `arrows`: numbers of the groups of rooms that share a lot, and a lay direction.
+    """
     stock = [piece for piece in job.stock if piece.material_id == material.id]
     matched = {name for match in job.matches if len(match) > 1 for name in match}
     found: dict[Hashable, list[Room]] = {}
     for room in rooms:
-        key = (nameless(room), directions[room.id], room.id in matched)
+        key = (nameless(room), directions[room.id], room.id in matched, arrows.get(room.id))
         found.setdefault(key, []).append(room)
     return tuple(
         Kind(
@@ -86,6 +95,7 @@ def kinds_of(
                 _lay_arrays(material, stock, alike[0], direction, anchored=alike[0].id not in matched)
                 for direction in distinct_directions(directions[alike[0].id])
             ),
+            arrow=arrows.get(alike[0].id),
         )
         for alike in found.values()
     )
@@ -123,6 +133,7 @@ def _lay_arrays(
         tall_um=tall,
         overlap_um=overlap_um,
         most_crossings=_most_crossings(room, material, swept, longest),
+        axis=direction.axis,
     )
 
 

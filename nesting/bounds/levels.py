@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, gcd
@@ -28,17 +28,23 @@ class MaterialBounds:
     def __init__(self, job: Job, material: Material) -> None:
         self.job, self.material = job, material
         rooms = [room for room in job.rooms if room.material_id == material.id]
-        groups = cluster_rooms(job, material, [room.id for room in rooms]).lot
+        groups = cluster_rooms(job, material, [room.id for room in rooms])
         lays = directions_of(job, material)
         self.stock = tuple(piece for piece in job.stock if piece.material_id == material.id)
-        facts = (room_facts(job, material, room, lays[room.id], group=groups[room.id]) for room in rooms)
+        facts = (
+            room_facts(job, material, room, lays[room.id], group=groups.lot[room.id], arrow=groups.arrow.get(room.id))
+            for room in rooms
+        )
         mixed = frozenset(room.id for room in rooms if not room.rules.holds(RuleId.ONE_LOT))
         self.rooms: tuple[RoomFacts, ...] = with_lots(tuple(facts), self.stock, mixed)
         self.items: tuple[ItemFacts, ...] = item_facts(job, material)
 
     def fewest_seams(self) -> int:
         """Return how many seams, cross seams included, every plan has at least."""
-        return sum(min(lay.fewest_seams for lay in room.lays) for room in self.rooms)
+        groups: dict[int, list[RoomFacts]] = {}
+        for number, room in enumerate(self.rooms):
+            groups.setdefault(-1 - number if room.arrow is None else room.arrow, []).append(room)
+        return sum(_fewest_seams(rooms) for rooms in groups.values())
 
     def area(self) -> Certificate:
         """Return the area bound on the roll ordered, nm²: rough cuts less what is in hand, rounded up as orders are.
@@ -120,6 +126,14 @@ class MaterialBounds:
             horizon=ceil((length + repeats) / unit) + 1,
             most_seams=self.job.goal.most_seams,
         )
+
+
+def _fewest_seams(rooms: Sequence[RoomFacts]) -> int:
+    """Return how many seams rooms have at least that share a lay direction."""
+    by_axis = [{lay.direction.axis: lay.fewest_seams for lay in room.lays} for room in rooms]
+    common = set(by_axis[0]).intersection(*by_axis)
+    together = [sum(found[axis] for found in by_axis) for axis in common]
+    return min(together, default=sum(min(found.values()) for found in by_axis))
 
 
 def least_order_nm(material: Material, used_nm: int) -> int:

@@ -93,6 +93,17 @@ def served_by(kind: Kind, lot: Lot) -> tuple[LayArrays, ...]:
         if cut is None:
             continue
         needed = [amount for amount in least_by_count(cut, by_area(int(lay.limits.max())), 0) if amount is not None]
-        if needed and min(needed) <= area:
+        if needed and min(needed) <= area and not _too_long(cut, lot):
             found.append(cut)
     return tuple(found)
+
+
+def _too_long(lay: LayArrays, lot: Lot) -> bool:
+    """Tell whether breadths without cross seams take more width than there is.
+
+    Those longer than half of the lot's longest piece never lie one behind the other: their widths add up.
+    """
+    if lay.most_crossings != 0:
+        return False
+    long_ones = int(np.count_nonzero(2 * lay.tall_um > lot.longest_um))
+    return long_ones > sum(width for width, length in lot.pieces if 2 * length > lot.longest_um)

@@ -21,7 +21,13 @@ EVERYTHING_NM = 10**15  # more than any allowance: go down to the least that is 
 
 
 def room_facts(
-    job: Job, material: Material, room: Room, directions: tuple[LayDirection, ...], *, group: int
+    job: Job,
+    material: Material,
+    room: Room,
+    directions: tuple[LayDirection, ...],
+    *,
+    group: int,
+    arrow: int | None = None,
 ) -> RoomFacts:
     """Return what the room needs in each lay direction that it may take."""
     goods = _Goods(job, material, room)
@@ -29,6 +35,7 @@ def room_facts(
         room_id=room.id,
         lays=_possible(tuple(_lay(goods, direction) for direction in distinct_directions(directions))),
         group=group,
+        arrow=arrow,
     )
 
 

@@ -17,6 +17,7 @@ from math import ceil, floor
 from ortools.sat.python import cp_model
 
 from nesting.bounds.facts import Core, ItemFacts, Lay, RoomFacts
+from nesting.domain.geometry import LayDirection
 from nesting.model.solving import stopping
 from nesting.progress import Stop, never_stop
 
@@ -64,6 +65,7 @@ class StackingModel:
         self.ends = [self.model.new_int_var(0, supply.horizon, f"end{index}") for index in range(len(supply.widths))]
         self.ordered = [self._ordered(index) for index in range(len(supply.widths))]
         self.spans = _spans(supply.stock)
+        self.along: dict[tuple[int, LayDirection], cp_model.IntVar] = {}  # (arrow group, axis) -> it runs so
         self.from_hand = True  # whether what is being placed may be cut from goods in hand
         self.only_ordered: list[cp_model.LinearExprT] = []  # areas that may not
 
@@ -74,6 +76,8 @@ class StackingModel:
         """
         for number, room in enumerate(self.rooms):
             self._room(number, room)
+        for arrow in {arrow for arrow, _ in self.along}:
+            self.model.add_exactly_one(runs for (group, _), runs in self.along.items() if group == arrow)
         self.from_hand = True
         for item in self.items:
             self._item(item)
@@ -119,6 +123,7 @@ class StackingModel:
             phase = self.model.new_int_var(0, self.supply.along - 1, f"phase{number}")
         for lay in room.lays:
             core, most = lay.core, lay.most_splits
+            before = len(taken)
             shaped = core is not None and most is not None and most <= MOST_SPLITS
             extra = MOST_EXTRA_BREADTHS if shaped else 0
             if lay.one_piece:
@@ -131,7 +136,17 @@ class StackingModel:
             taken.append(self._poured(lay, seams, extra_overlap=extra))
             if shaped and most == 0:
                 self._one_after_another(lay, taken[-1])
+            if room.arrow is not None:
+                runs = self._runs(room.arrow, lay.direction.axis)
+                self.model.add_at_most_one(taken[before:])
+                self.model.add(cp_model.LinearExpr.sum(taken[before:]) == runs)
         self.model.add_exactly_one(taken)
+
+    def _runs(self, arrow: int, axis: LayDirection) -> cp_model.IntVar:
+        """Return whether the rooms that share a lay direction run along an axis."""
+        if (arrow, axis) not in self.along:
+            self.along[arrow, axis] = self.model.new_bool_var(f"runs{len(self.along)}")
+        return self.along[arrow, axis]
 
     def _one_piece(self, lay: Lay) -> cp_model.IntVar:
         """Return the alternative without a seam: one piece as long as the floor, as wide as its core within that."""

@@ -46,6 +46,11 @@ class LayDirection:
     dx: int
     dy: int
 
+    @property
+    def axis(self) -> LayDirection:
+        """Return the direction or its opposite, the same for both."""
+        return max(self, LayDirection(-self.dx, -self.dy), key=lambda lay: (lay.dy, lay.dx))
+
     @classmethod
     def towards(cls, dx: int, dy: int) -> LayDirection:
         """Return the direction of (dx, dy) in lowest terms; both zero is a ValueError."""

@@ -11,7 +11,14 @@ from benchmarks.suite_jobs import PATTERNS, job_names, job_text, main, suite_job
 from benchmarks.suite_kinds import KINDS
 from nesting.files.job_file import read_job
 
-ROOMS = {"flat": (4, 6), "house": (8, 12), "clinic": (20, 30), "school": (60, 60), "hotel": (300, 300)}
+ROOMS = {
+    "cottage": (3, 3),
+    "flat": (4, 6),
+    "house": (8, 12),
+    "clinic": (20, 30),
+    "school": (60, 60),
+    "hotel": (300, 300),
+}
 
 
 @pytest.mark.parametrize("kind", ROOMS)
@@ -22,7 +29,7 @@ def test_a_kind_has_as_many_rooms_as_it_says(kind: str) -> None:
 
 
 def test_a_tower_of_fewer_rooms_is_built_like_the_whole() -> None:
-    assert len(KINDS) == 6 and len(job_names()) == 18
+    assert len(KINDS) == 7 and len(job_names()) == 21
     rooms = suite_job("tower", "half-drop", rooms=60).rooms
     assert 60 <= len(rooms) <= 66
     assert job_text("tower", "plain").count("  - name: ") == 1001  # the rooms and the material
