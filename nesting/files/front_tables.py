@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
-import re
 from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
 from nesting.domain.front import Front, FrontRow, TradeOff, one_seam_less, one_width
 from nesting.domain.plan import ByHand
+from nesting.files.names import slug, unique
 from nesting.files.tables import cell
 from nesting.units import Rounding, format_length, format_money, half_up
 
@@ -63,10 +63,10 @@ def folders_of(trade_off: TradeOff) -> dict[tuple[str, int], str]:
 
 def plain_name(trade_off: TradeOff, place: int) -> str:
     """Return a name for a front's material that any file system takes and that no other front has."""
-    plain = [re.sub(r"[^A-Za-z0-9_-]+", "-", front.material_id).strip("-")[:60] for front in trade_off.fronts]
-    name = plain[place] or "material"
-    twice = sum(other.lower() == plain[place].lower() for other in plain) > 1
-    return f"{name}-{place + 1}" if twice or not plain[place] else name
+    taken: list[str] = []
+    for front in trade_off.fronts[: place + 1]:
+        taken.append(unique(slug(front.material_id, "material"), taken))
+    return taken[place]
 
 
 def front_csv(trade_off: TradeOff, folders: Folders) -> str:
