@@ -204,7 +204,7 @@ def costs_nothing_below_nothing(a_job: Job, effort: int) -> None:
 small_jobs = st.one_of(strategies.ell_jobs(), strategies.patterned_jobs(), strategies.stock_jobs())
 
 
-@pytest.mark.parametrize(("examples", "effort"), [(3, 0), pytest.param(10, 1, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(("examples", "effort"), [(10, 0), pytest.param(10, 1, marks=pytest.mark.slow)])
 def test_easing_a_rule_never_costs(examples: int, effort: int) -> None:
     @settings(max_examples=examples, suppress_health_check=list(HealthCheck))
     @given(small_jobs)
