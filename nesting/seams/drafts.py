@@ -180,6 +180,10 @@ def _fit(trial: Trial, pieces: Sequence[Piece], width_nm: int | None) -> bool:
         short = min((max(width - w, 0) + max(length - n, 0) for w, n in goods), default=width)
         trial.faults.add(RuleId.STOCK, short)
         return False
+    in_hand = sum(w * n for w, n in trial.goods.stock_nm)
+    if trial.room.pinned.sources and sum(piece.area_nm2 for piece in pieces) > in_hand:
+        trial.faults.add(RuleId.STOCK)  # each fits by itself, all together never
+        return False
     return True
 
 

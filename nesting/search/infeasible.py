@@ -25,7 +25,19 @@ def reasons_of(ready: Ready) -> tuple[str, ...]:
         wide, long, piece = min(nearest, key=lambda item: (item[0] + item[1], item[2]))
         parts = [f"{wide} too wide"] * (wide > 0) + [f"{long} too long"] * (long > 0)
         reasons.append(f"{piece}: {' and '.join(parts) or 'fits no goods that its layout may be cut from'}")
-    return tuple(reasons) or _without_common_arrow(ready)
+    return tuple(reasons) or _without_common_arrow(ready) or _without_common_lot(ready)
+
+
+def _without_common_lot(ready: Ready) -> tuple[str, ...]:
+    """Return one reason per lot group for whose choices goods of no common lot are named."""
+    common: dict[int, set[str]] = {}
+    names: dict[int, list[str]] = {}
+    for choice in ready.instance.choices:
+        if choice.lot_group is not None:
+            lots = {source.lot for source in ready.instance.sources if may_use(choice, source)}
+            common[choice.lot_group] = common.get(choice.lot_group, lots) & lots
+            names.setdefault(choice.lot_group, []).append(choice.id)
+    return tuple(f"{', '.join(names[group])}: no lot in common" for group, lots in sorted(common.items()) if not lots)
 
 
 def _without_common_arrow(ready: Ready) -> tuple[str, ...]:

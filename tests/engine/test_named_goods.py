@@ -104,6 +104,13 @@ def test_goods_too_small_for_the_room_are_refused_by_the_room_alone() -> None:
     assert [pin.words for pin in found.pins] == ["Hall: cut from r"] and found.proved
 
 
+def test_pieces_that_each_fit_and_all_together_never_do_are_refused_at_once() -> None:
+    """1.5 x 4 m from 1.5 x 3.2 m, in breadths across: each goes in, together they are longer."""
+    a_job = job([from_goods("hall", 1500, 4000, "r")], goods(2 * M), stock=(remnant("r", 1500 * MM, 3200 * MM),))
+    (found,) = contradictions(a_job, QUICK)
+    assert [pin.words for pin in found.pins] == ["Hall: cut from r"] and found.proved
+
+
 def test_rooms_wanted_of_one_lot_leave_a_remnant_that_holds_one() -> None:
     rooms = [from_goods(name, 2000, 3000) for name in ("hall", "den")]
     free = job(rooms, goods(2 * M), stock=(remnant("r", 2 * M, 4 * M, lot="A"),))
@@ -142,6 +149,16 @@ def test_no_goods_that_are_named_take_a_piece() -> None:
     )
     result = solve(tried, seed=1, effort=1)
     assert result.solution is None and result.impossible and "too long" in " ".join(result.unplaced)
+
+
+def test_named_goods_of_two_lots_hold_no_rooms_of_one() -> None:
+    choices = [
+        replace(one_way(name, rect(name, 4, 3)), sources=frozenset({goods_}), lot_group=0)
+        for name, goods_ in (("x", "a"), ("y", "b"))
+    ]
+    stock = [hand(name, 4, 4, lot=name) for name in ("a", "b")]
+    result = solve(instance(choices, [order(4, 30), *stock]), seed=1, effort=1)
+    assert result.solution is None and result.impossible and "no lot in common" in " ".join(result.unplaced)
 
 
 def test_the_hand_method_keeps_to_what_is_named() -> None:
