@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import types
 import typing
+from dataclasses import replace
 from enum import Enum
 from fractions import Fraction
 from typing import Any
@@ -19,6 +20,7 @@ from hypothesis.strategies import DrawFn, SearchStrategy
 from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.job import Door, Edge, EdgeKind, Job, LoosePiece, Room, Unit
 from nesting.domain.material import Material, Pattern, Sale, StockKind, StockPiece, Turning
+from nesting.domain.pins import OneLot, PinnedSeam, RoomPins
 from nesting.domain.rules import Goal, GoalKind, SeamRules
 
 MM = 1_000_000
@@ -283,6 +285,36 @@ def stock_jobs(**changes: Any) -> SearchStrategy[Job]:
         "loose": True,
     }
     return jobs(**(given | changes))
+
+
+@st.composite
+def pinned_jobs(draw: DrawFn, **changes: Any) -> Job:
+    """Jobs of every kind with something fixed in their rooms; what is fixed need not be possible."""
+    job = draw(stock_jobs(**changes))
+    names = [piece.id for piece in job.stock]
+    found = []
+    for room in job.rooms:
+        pins = RoomPins(
+            seams=tuple(draw(st.lists(pinned_seams(room), max_size=1))),
+            most_seams=draw(st.sampled_from([None, None, 0, 1, 3])),
+            sources=tuple(draw(st.sampled_from([[], [], names[:1], names[:2]]))),
+        )
+        found.append(replace(room, pins=pins))
+    lots = (OneLot(rooms=tuple(room.id for room in found)),) if len(found) > 1 and draw(st.booleans()) else ()
+    return replace(job, rooms=tuple(found), one_lot=lots)
+
+
+@st.composite
+def pinned_seams(draw: DrawFn, room: Room) -> PinnedSeam:
+    """A line through a room, north-south or east-west, seldom a little askew."""
+    axis = draw(st.integers(0, 1))
+    far = max(point[axis] for point in room.outline)
+    end = max(point[1 - axis] for point in room.outline)
+    at = far * draw(st.integers(1, 39)) // 40 + draw(st.sampled_from([0, 0, 1, 3_333_333]))
+    askew = draw(st.sampled_from([0, 0, 0, 2 * MM]))
+    ends = ((at, 0), (at + askew, end))
+    start, stop = ends if axis == 0 else ((0, at), (end, at + askew))
+    return PinnedSeam(name="a seam", start=start, end=stop)
 
 
 # --- any value of a frozen type --------------------------------------------------------------------------------------

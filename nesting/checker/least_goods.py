@@ -18,6 +18,7 @@ from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.job import Room
 from nesting.domain.layout import AllowanceKind, RoomLayout
 from nesting.domain.material import Material
+from nesting.domain.rules import RuleId
 
 
 def least_rooms(view: View) -> dict[str, int]:
@@ -35,16 +36,34 @@ def fewest_seams(view: View) -> int:
 
 
 def _lays(view: View, name: str) -> Iterator[RoomLayout]:
-    """Yield the room without seams in every direction that it allows, else as laid and a quarter turned."""
+    """Yield the room without seams in every direction that it allows, else as laid and a quarter turned.
+
+    Where seams or a layout are pinned, only in those that go with them.
+    """
     room, laid = view.rooms[name], view.layouts[name]
     plain = replace(laid, seams=(), cross_seams=(), relief_cuts=())
-    for direction in room.lays or (laid.direction, laid.direction.quarter_turned(1)):
+    for direction in _directions(view, room, laid):
         if direction == laid.direction:
             yield plain
             continue
         frame = partial(_turned, direction)
         holes = tuple(frame(hole.outline) for hole in room.holes)
         yield replace(plain, direction=direction, floor=frame(room.outline), holes=holes)
+
+
+def _directions(view: View, room: Room, laid: RoomLayout) -> tuple[LayDirection, ...]:
+    allowed = room.lays or (laid.direction, laid.direction.quarter_turned(1))
+    if not room.rules.holds(RuleId.PINS):
+        return allowed
+    if room.pins.layout is not None:
+        return (room.pins.layout.direction,)
+    step = view.material.cutting_step_nm
+
+    def along(direction: LayDirection) -> bool:
+        ends = ((turned(pin.start, direction)[0], turned(pin.end, direction)[0]) for pin in room.pins.seams)
+        return all(abs(one - other) <= step for one, other in ends)
+
+    return tuple(direction for direction in allowed if along(direction)) or (laid.direction,)
 
 
 def _turned(direction: LayDirection, outline: tuple[Point, ...]) -> tuple[Point, ...]:

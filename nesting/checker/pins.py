@@ -70,9 +70,11 @@ def check_pinned_goods(view: View) -> Iterator[Finding]:
 
 
 def check_one_lot(view: View) -> Iterator[Finding]:
-    """V4w: rooms that the user wants of one lot are cut from one lot."""
+    """V4w: rooms that the user wants of one lot are cut from one lot, less those that may do without by consent."""
+    let_go = {item.owner for item in view.plan.consents if item.rule in (RuleId.PINS, RuleId.ONE_LOT)}
     for pin in view.job.one_lot:
-        rooms = [name for name in pin.rooms if name in view.rooms and _wants_one_lot(view.rooms[name])]
+        wanted = (name for name in pin.rooms if name in view.rooms and _wants_one_lot(view.rooms[name]))
+        rooms = [name for name in wanted if name not in let_go]
         cuts = [cut for name in rooms for cut in view.cuts_of(name) if cut.kind in ROOM_CUTS]
         lots = sorted({view.source_of(cut).lot for cut in cuts})
         if len(lots) > 1:

@@ -70,6 +70,14 @@ def test_every_rule_of_the_job_is_held() -> None:
     assert {rule for rule, _ in BREACHES} == set(RuleId)
 
 
+def test_consent_of_one_room_lets_it_out_of_the_one_lot() -> None:
+    plan = faults.of_two_lots()
+    assert check_plan(_consenting(plan, (RuleId.PINS, "study"))) == ()
+    third = replace(plan.job.rooms[0], id="attic", material_id="other")
+    job = replace(plan.job, rooms=(*plan.job.rooms, third))
+    assert check_plan(_consenting(replace(plan, job=job), (RuleId.PINS, "attic"))) != ()
+
+
 def test_nothing_is_ordered_before_consent() -> None:
     plan = faults.through_the_sink()
     order = plan.materials[0].order
