@@ -12,10 +12,10 @@ from nesting.bounds.choosing import Choices, ChoosingModel, Terms, terms_of
 from nesting.bounds.counting import Room, counted, least_of_lay
 from nesting.bounds.kernels import NONE
 from nesting.bounds.kinds import FINEST, items_of, kinds_of
-from nesting.bounds.lots import lots_of, most_for_items, served_by
+from nesting.bounds.lots import least_area, lots_of, most_for_items, served_by
 from nesting.bounds.mixing import Goods, best_values
 from nesting.bounds.sequence import bound_in_sequence
-from nesting.bounds.widths import SCALE, by_area, capacity, families
+from nesting.bounds.widths import SCALE, capacity, families
 from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.rules import RuleId
@@ -59,7 +59,11 @@ class WidthBounds:
         stock = [piece for piece in job.stock if piece.material_id == material.id]
         mixed = any(not room.rules.holds(RuleId.ONE_LOT) for room in rooms)
         self.pool, lots = lots_of(stock, material, mixed=mixed)
-        held = {lot: tuple(served_by(kind, lot) for kind in self.kinds) for lot in lots}
+        self.areas = tuple(tuple(least_area(lay) for lay in kind.lays) for kind in self.kinds)
+        held = {
+            lot: tuple(served_by(kind, lot, areas) for kind, areas in zip(self.kinds, self.areas, strict=True))
+            for lot in lots
+        }
         # a lot that holds no room may still hold a loose piece
         self.lots = tuple(lot for lot in lots if self.items or any(held[lot]))
         self.served = tuple(held[lot] for lot in self.lots)
@@ -91,8 +95,11 @@ class WidthBounds:
         values = self._values(rooms, effort, stop)
         if not values:
             return None
-        best, totals = 0, []
+        best = 0
+        totals: list[tuple[int, Whole]] = []
         for value in values[: self._affordable(effort, 3, least=2, most=6)]:
+            if totals and stop():
+                break
             result = counted(rooms, self.items, value, self.seam_price)
             if max(result.least, default=0) >= NONE:
                 return None
@@ -167,10 +174,9 @@ class WidthBounds:
         if len(self.made) > 1:
             return max(0, total * self.material.cutting_step_nm * 1000 // SCALE)
         terms = self._terms()
-        area = [min(least_of_lay(lay, by_area(self.widest), 0)[0] for lay in room.lays) for room in rooms]
         in_hand = sum(width * length * SCALE for width, length in self.pool)
         in_hand += sum(width * length * SCALE for lot in self.lots for width, length in lot.pieces)
-        least = sum(amount * room.count for amount, room in zip(area, rooms, strict=True)) - in_hand
+        least = sum(min(areas) * room.count for areas, room in zip(self.areas, rooms, strict=True)) - in_hand
         best: int | None = None
         seams = 0
         while best is None or terms.seam_price * seams < best:

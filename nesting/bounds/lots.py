@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.bounds.counting import least_by_count, least_of_item
+from nesting.bounds.counting import least_by_count, least_of_item, least_of_lay
 from nesting.bounds.kinds import Item, Kind, LayArrays, forced_by
-from nesting.bounds.widths import by_area
+from nesting.bounds.widths import SCALE, by_area
 from nesting.domain.material import Material, StockPiece
 
 Whole = NDArray[np.int64]
@@ -84,16 +84,24 @@ def _fits(lot: Lot, item: Item) -> bool:
     )
 
 
-def served_by(kind: Kind, lot: Lot) -> tuple[LayArrays, ...]:
-    """Return the lay directions in which a lot could hold a room by itself; () if it surely cannot."""
-    area = sum(width * length for width, length in lot.pieces) * 1000
+def least_area(lay: LayArrays) -> int:
+    """Return the least value·µm of a lay direction when every run counts by its width."""
+    return least_of_lay(lay, by_area(int(lay.limits.max())), 0)[0]
+
+
+def served_by(kind: Kind, lot: Lot, areas: Sequence[int]) -> tuple[LayArrays, ...]:
+    """Return the lay directions in which a lot could hold a room by itself; () if it surely cannot.
+
+    `areas`: the least area of every lay direction, in whatever goods.
+    """
+    area = sum(width * length for width, length in lot.pieces) * SCALE
     found = []
-    for lay in kind.lays:
-        cut = lay_in_lot(lay, lot)
-        if cut is None:
+    for lay, least in zip(kind.lays, areas, strict=True):
+        cut = lay_in_lot(lay, lot) if least <= area else None
+        if cut is None or _too_long(cut, lot):
             continue
         needed = [amount for amount in least_by_count(cut, by_area(int(lay.limits.max())), 0) if amount is not None]
-        if needed and min(needed) <= area and not _too_long(cut, lot):
+        if needed and min(needed) <= area:
             found.append(cut)
     return tuple(found)
 

@@ -55,4 +55,4 @@ def test_breadths_longer_than_half_a_remnant_lie_side_by_side_in_it() -> None:
         a_job = job((only,), goods(4 * M), stock=(remnant("R-1", 3 * M, 3300 * MM),))
         bounds = WidthBounds(a_job, a_job.materials[0], seam_worth_nm=0)
         _, lots = lots_of(a_job.stock, a_job.materials[0], mixed=False)
-        assert bool(served_by(bounds.kinds[0], lots[0])) is long_enough
+        assert bool(served_by(bounds.kinds[0], lots[0], bounds.areas[0])) is long_enough
