@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from cli.options import asking, refuse_two_places, searching
+from cli.options import asking, comparing, refuse_two_places, searching
 from cli.running import Stopper, guarded
 from nesting import __version__
 
@@ -70,6 +70,21 @@ def why(**given: Any) -> int:
         from cli.why import AskedWhy, say_why
 
         return say_why(AskedWhy(**given), stopper)
+
+
+@main.command("what-if")
+@comparing
+@click.option(
+    "--if", "changes", multiple=True, metavar="CHANGES", help="A variant: 'Narrow: rolls 3 m wide; trim 2 in'."
+)
+@guarded
+def what_if(**given: Any) -> int:
+    """Show every JOB, and the first with other settings, side by side: the same measures, and what differs."""
+    refuse_two_places(given)
+    with Stopper(given["seconds"], quiet=given["quiet"]) as stopper:
+        from cli.what_if import AskedWhatIf, compare
+
+        return compare(AskedWhatIf(**given), stopper)
 
 
 @main.command()

@@ -18,6 +18,14 @@ def searching(command: Command) -> Command:
     return _with((click.argument("job", type=path), out, *_of_a_search("summary")), command)
 
 
+def comparing(command: Command) -> Command:
+    """Add the arguments and the options of every command that plans several jobs side by side."""
+    path = click.Path(path_type=Path)
+    jobs = click.argument("jobs", metavar="JOB...", type=path, nargs=-1, required=True)
+    out = click.option("--out", type=path, help="Folder for the table and every plan (default: nothing is written).")
+    return _with((jobs, out, *_of_a_search("comparison")), command)
+
+
 def asking(command: Command) -> Command:
     """Add the argument and the options of every command that asks about a plan and searches for the answer."""
     plan = click.argument("plan_file", metavar="PLAN", type=click.Path(path_type=Path))

@@ -18,6 +18,7 @@ from nesting.errors import JobError
 from nesting.files.front_tables import FRONT_COLUMNS
 from nesting.files.job_file import json_schema, parse_job
 from nesting.files.tables import CUT_COLUMNS, ORDER_COLUMNS, REMNANT_COLUMNS
+from nesting.files.what_if_tables import WHAT_IF_COLUMNS
 from nesting.pipeline import Settings, plan_job
 
 ROOT = Path(__file__).parents[1]
@@ -125,6 +126,7 @@ def test_every_column_is_named() -> None:
         ("remnants.csv", REMNANT_COLUMNS),
         ("order.csv", ORDER_COLUMNS),
         ("front.csv", FRONT_COLUMNS),
+        ("what-if.csv", WHAT_IF_COLUMNS),
     ):
         (row,) = re.findall(rf"^\| `{file}` \| (`.*`) \|$", TEXT, re.MULTILINE)
         assert re.findall(r"`([^`]+)`", row) == list(columns)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,8 @@ from nesting.files.job_entries import JobEntry
 from nesting.files.job_reader import JobReader
 from nesting.files.pin_words import with_pins
 from nesting.files.reading import read_text
-from nesting.files.yaml_tree import LARGEST_JOB_BYTES, read_tree
+from nesting.files.what_if_words import named_changes, option, with_changes
+from nesting.files.yaml_tree import LARGEST_JOB_BYTES, Tree, read_tree
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +48,11 @@ def parse_job(text: str, *, file: str = "", pins: Sequence[str] = ()) -> ReadJob
     JobError
         With every fault found, each with its line.
     """
-    tree = with_pins(read_tree(text, file), pins)
+    return _read(with_pins(read_tree(text, file), pins), file)
+
+
+def _read(tree: Tree, file: str) -> ReadJob:
+    """Return the job that the values of a file say."""
     faults = Faults(tree, file)
     if not isinstance(tree.data, dict):
         faults.add((), "not-a-job", "this is not a job file: keys such as `job:` and `rooms:` are expected")
@@ -56,6 +61,62 @@ def parse_job(text: str, *, file: str = "", pins: Sequence[str] = ()) -> ReadJob
     if faults.found or job is None:
         raise JobError(faults.found)
     return ReadJob(job=job, notices=tuple(faults.notices))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadVariant:
+    """A job with changes as read, and what they are called."""
+
+    name: str
+    read: ReadJob
+
+
+def read_variants(path: Path, changes: Sequence[str], taken: Sequence[str] = ()) -> tuple[ReadVariant, ...]:
+    """Return the job in the file at `path` under each of the changes, `NAME: CHANGE; CHANGE`.
+
+    `taken`: names that are not free. A variant's notices are those that the job as it is does not have.
+
+    Raises
+    ------
+    JobError
+        With every fault found, of the file, or else of the changes.
+    """
+    return parse_variants(read_text(path, most_bytes=LARGEST_JOB_BYTES, what="job"), changes, taken, file=str(path))
+
+
+def parse_variants(
+    text: str, changes: Sequence[str], taken: Sequence[str] = (), *, file: str = ""
+) -> tuple[ReadVariant, ...]:
+    """Return the job that `text` describes under each of the changes; see `read_variants`."""
+    tree = read_tree(text, file)
+    base = _read(tree, file)
+    found: list[ReadVariant] = []
+    names, faults = named_changes(changes, taken)
+    for change, name in names.items():
+        try:
+            read = _changed(tree, change, file)
+            own = tuple(notice for notice in read.notices if notice not in base.notices)
+            found.append(ReadVariant(name=name, read=replace(read, notices=own)))
+        except JobError as error:
+            faults += error.faults
+    if faults:
+        raise JobError(faults)
+    return tuple(found)
+
+
+def _changed(tree: Tree, change: str, file: str) -> ReadJob:
+    """Return a sound job with changes; what is wrong then in other parts of its file is a fault of these too."""
+    changed = with_changes(tree, change)
+    if isinstance(changed, list):
+        raise JobError(changed)
+    try:
+        read = _read(changed.tree, file)
+    except JobError as error:
+        by = option(change)
+        faults = [one if one.file == by else replace(one, what=f"{one.what}, with {by}") for one in error.faults]
+        raise JobError(faults) from None
+    own = tuple(Notice(code="what-if", text=text) for text in changed.notices)
+    return replace(read, notices=(*read.notices, *own))
 
 
 def json_schema() -> dict[str, Any]:

@@ -39,7 +39,11 @@ def run() -> Run:
 
     def invoke(*arguments: object) -> Result:
         given = [str(argument) for argument in arguments]
-        if given[:1] in (["plan"], ["trade-off"], ["why"]) and "--workers" not in given and "--scheduler" not in given:
+        if (
+            given[:1] in (["plan"], ["trade-off"], ["why"], ["what-if"])
+            and "--workers" not in given
+            and "--scheduler" not in given
+        ):
             given += ["--workers", "1"]
         return CliRunner().invoke(main, given)
 
