@@ -10,10 +10,12 @@ from nesting.domain.job import Room
 from nesting.domain.layout import RoomLayout
 from nesting.domain.material import Material
 from nesting.domain.pins import PinnedLayout
+from nesting.domain.rules import RuleId
 from nesting.seams.drafts import Draft, Faults, Trial, drafted
 from nesting.seams.family import family_of, last_allowed
 from nesting.seams.laid import Goods, LaidRoom
 from nesting.seams.making import Maker
+from nesting.seams.splitting import has_lawful_counts
 from nesting.seams.writing import written
 
 SENSES = (0, 1, -1)
@@ -92,6 +94,9 @@ def drafts_again(
             trial = Trial(room=room, material=material, goods=goods, family=maker.family, bench=bench, faults=faults)
             for line, bound in maker.on_seam_lines(maker.line(bench, width), width, phase):
                 if any(last_allowed(line.allowed, seam) != seam for seam in lines.seams):
+                    continue
+                if not has_lawful_counts(trial, lines.seams, lines.crossings):
+                    faults.add(RuleId.CROSS_SEAMS)
                     continue
                 draft = drafted(trial, lines.seams, lines.crossings, order_width, bound if lines.seams else phase, 0)
                 if draft is not None:

@@ -48,7 +48,7 @@ def goods_for(room: Room, job: Job, material: Material, beside_nm: tuple[int, ..
     if not pinned:
         return goods
     stock = tuple((piece.width_nm, piece.length_nm) for piece in job.stock if piece.id in pinned)
-    return replace(goods, widths_nm=(), stock_nm=stock, longest_nm=None)
+    return replace(goods, widths_nm=(), stock_nm=stock, longest_nm=None, unnamed=goods)
 
 
 def candidates_of(job: Job, material: Material, *, stop: Stop = never_stop) -> Candidates:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -81,6 +81,12 @@ class Trial:
             return 0
         longest = self.goods.longest_nm
         return None if longest is None else max(0, longest - self.material.squaring_nm)
+
+    @property
+    def forcing_nm(self) -> int | None:
+        """The length beyond which a breadth is forced to have cross seams, whatever goods are named for the room."""
+        every = self.goods.unnamed
+        return self.longest_nm if every is None else replace(self, goods=every).longest_nm
 
     @property
     def longest_nm(self) -> int | None:

@@ -14,12 +14,14 @@ class Goods:
     `widths_nm`: made widths that can be ordered; `stock_nm`: (width, length) of every roll and remnant in hand, flaws
     left out of account; `longest_nm`: the longest roll that can be ordered (None: any). `beside_nm`: rough widths of
     other pieces that may come to lie beside a fill, so that "roll less that width" is a breadth worth trying.
+    `unnamed`: all goods of the material, where these are only those named for a room.
     """
 
     widths_nm: tuple[int, ...]
     stock_nm: tuple[tuple[int, int], ...] = ()
     longest_nm: int | None = None
     beside_nm: tuple[int, ...] = ()
+    unnamed: Goods | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

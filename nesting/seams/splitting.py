@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from nesting.domain.rules import RuleId
 from nesting.seams.crossings import Breadth, Levels, breadth_of, equal_levels, levels_at, splits
 from nesting.seams.drafts import Trial, bounds_of
+from nesting.seams.pieces import Bounds
 from nesting.seams.positions import Seams
 
 MOST_SPLIT = 3
@@ -36,7 +37,35 @@ def splits_of(trial: Trial, seams: Seams) -> Iterator[tuple[Levels, ...]]:
         over = max(breadth.longest.box.length_nm for breadth in breadths) - longest
         trial.faults.add(RuleId.CROSS_SEAMS, over)
         return
-    yield from _forced_splits(trial, breadths, too_long, longest)
+    allowed = [max(most, forced_parts(trial, across) - 1) for across in bounds]
+    for way in _forced_splits(trial, breadths, too_long, longest):
+        if trial.goods.unnamed is None or all(len(levels) <= many for levels, many in zip(way, allowed, strict=True)):
+            yield way
+        else:
+            trial.faults.add(RuleId.CROSS_SEAMS)
+
+
+def forced_parts(trial: Trial, across: Bounds) -> int:
+    """Return the fewest parts of a breadth that is longer than the longest goods; 0: it is not."""
+    longest = trial.forcing_nm
+    length = max(piece.box.length_nm for piece in trial.bench.pieces(across))
+    if longest is None or length <= longest or not trial.room.rules.forced_cross_seams:
+        return 0
+    each = longest - 2 * trial.bench.seam_nm
+    return -(-length // each) if each > 0 else 0
+
+
+def has_lawful_counts(trial: Trial, seams: Seams, crossings: Sequence[Levels]) -> bool:
+    """Tell whether no breadth has more cross seams than it may have, allowed or forced."""
+    rules = trial.room.rules
+    if not rules.holds(RuleId.CROSS_SEAMS):
+        return True
+    pairs = zip(bounds_of(seams), crossings, strict=True)
+    return all(
+        len(levels) <= rules.cross_seams_per_breadth or len(levels) <= forced_parts(trial, across) - 1
+        for across, levels in pairs
+        if levels
+    )
 
 
 def _free_splits(

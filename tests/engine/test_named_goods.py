@@ -23,7 +23,7 @@ from nesting.search.parts import is_big
 from nesting.search.scheme import make_ready
 from tests.engine.making import LEAST_ROLL, hand, instance, one_way, order, rect
 from tests.engine.oracle import Oracle
-from tests.making import MM, M, all_seams, goods, job, ordered_nm, pattern, planned, rectangle, remnant, room
+from tests.making import ALONG_Y, MM, M, all_seams, goods, job, ordered_nm, pattern, planned, rectangle, remnant, room
 
 QUICK = Settings(effort=2, rule_costs=False)
 
@@ -109,6 +109,18 @@ def test_pieces_that_each_fit_and_all_together_never_do_are_refused_at_once() ->
     a_job = job([from_goods("hall", 1500, 4000, "r")], goods(2 * M), stock=(remnant("r", 1500 * MM, 3200 * MM),))
     (found,) = contradictions(a_job, QUICK)
     assert [pin.words for pin in found.pins] == ["Hall: cut from r"] and found.proved
+
+
+def test_named_goods_force_no_cross_seams() -> None:
+    """4 m from two remnants of 3 m: rolls are made long enough, so that a cross seam must be allowed, not forced."""
+    stock = (remnant("a", 2 * M, 3 * M, lot="L"), remnant("b", 2 * M, 3 * M, lot="L"))
+    lays = (ALONG_Y,)
+    a_job = job([from_goods("hall", 1500, 4000, "a", "b", lays=lays)], goods(2 * M), stock=stock)
+    (refusal,) = plan_job(a_job, QUICK).refusals
+    assert refusal.rule is RuleId.PINS
+    rules = replace(a_job.rooms[0].rules, cross_seams_per_breadth=1)
+    plan = planned(replace(a_job, rooms=(replace(a_job.rooms[0], rules=rules),)))
+    assert goods_of(plan, "hall") == {"a", "b"} and plan.measures.cross_seams == 1
 
 
 def test_rooms_wanted_of_one_lot_leave_a_remnant_that_holds_one() -> None:

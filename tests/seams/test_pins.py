@@ -149,6 +149,15 @@ def test_a_pinned_layout_that_the_rules_forbid_is_refused() -> None:
     assert refusal.text.endswith("through a keep-out zone")
 
 
+def test_a_pinned_layout_with_more_cross_seams_than_allowed_is_refused() -> None:
+    pin = PinnedLayout(direction=ALONG_Y, seams_nm=(), cross_seams_nm=((0, 2 * M),))
+    room = room_of(rectangle(1800, 4000), pins=RoomPins(layout=pin))
+    assert laid_out(room, goods_of(2 * M)).refusals
+    eased = replace(room, rules=SeamRules(cross_seams_per_breadth=1))
+    assert laid_out(eased, goods_of(2 * M)).layouts
+    assert laid_out(room, goods_of(2 * M, longest_nm=3 * M)).layouts  # forced
+
+
 def test_pins_that_are_waived_pin_nothing() -> None:
     free = room_of(rectangle(5000, 4000))
     room = replace(free, pins=RoomPins(seams=(upright(1811),)), rules=SeamRules(waived=(RuleId.PINS,)))
