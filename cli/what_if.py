@@ -17,13 +17,12 @@ from nesting.domain.what_if import Variant, WhatIf
 from nesting.estimating.what_if import what_if
 from nesting.files.job_file import read_job, read_variants
 from nesting.files.names import unique
-from nesting.files.what_if_tables import Folders, variant_folders, what_if_csv, what_if_data
+from nesting.files.what_if_tables import Folders, folders_named, variant_folders, what_if_csv, what_if_data
 from nesting.files.writing import clear_written, write_whole
 from nesting.pipeline import Settings
 
 AS_IT_IS = "as it is"
 TABLE = "what-if.csv"
-FOLDER_GLOB = "[0-9]*-*"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,11 +96,13 @@ def _names(paths: Sequence[Path], titles: Sequence[str]) -> list[str]:
 
 
 def _write(out: Path, found: WhatIf, folders: Folders) -> None:
-    """Write the table and the plans; folders of an earlier run that has other variants are taken away."""
+    """Write the table and the plans; folders that the table of an earlier run names, and this does not, are cleared."""
+    table = out / TABLE
+    earlier = folders_named(table.read_text("utf-8", errors="replace")) if table.is_file() else ()
     write_whole(out, {TABLE: what_if_csv(found, folders)})
     for one in found.tried:
         if one.outcome.plan is not None:
             write_whole(out / folders[one.variant.name], results_of(one.outcome.plan))
-    for earlier in sorted(out.glob(FOLDER_GLOB)):
-        if earlier.name not in folders.values() and earlier.is_dir():
-            clear_written(earlier)
+    for name in earlier:
+        if name not in folders.values():
+            clear_written(out / name)

@@ -82,7 +82,7 @@ def _laid_out(rows: list[tuple[str, ...]]) -> list[str]:
 def _money_rows(found: WhatIf, block: list[Tried]) -> list[tuple[str, ...]]:
     costs = tuple("" if not one.cost else _money(one, one.cost) for one in block)
     more = tuple(_more_money(one, found.cost_more(one)) if one is not found.tried[0] else "" for one in block)
-    return [row for row in (("cost", *costs), ("more than the first", *more)) if any(row[1:])]
+    return [row for row in (("cost", *costs), ("costs more", *more)) if any(row[1:])]
 
 
 # --- the measures ----------------------------------------------------------------------------------------------------
@@ -133,10 +133,11 @@ def _offcuts(found: WhatIf, one: Tried, part: MaterialPlan) -> str:
 
 
 def _by_hand(found: WhatIf, one: Tried, part: MaterialPlan) -> str:
-    hand = part.by_hand
-    if hand is None:
-        return "none found"
-    return f"{_lengths(one, hand.ordered_nm)}, {hand.seams} seam{'s' if hand.seams != 1 else ''}"
+    return "none found" if part.by_hand is None else _lengths(one, part.by_hand.ordered_nm)
+
+
+def _by_hand_seams(found: WhatIf, one: Tried, part: MaterialPlan) -> str:
+    return "" if part.by_hand is None else str(part.by_hand.seams)
 
 
 def _roll_more(found: WhatIf, one: Tried, part: MaterialPlan) -> str:
@@ -168,11 +169,12 @@ MEASURES: tuple[tuple[str, Cell], ...] = (
     ("seam length", lambda found, one, part: _length(one, part.measures.seam_length_nm)),
     ("cuts", lambda found, one, part: str(part.measures.cuts)),
     ("cost", lambda found, one, part: _money(one, part.measures.total_cost) if part.measures.total_cost else ""),
-    ("no plan orders less than", _bound),
+    ("none orders less than", _bound),
     ("could be better by", _gap),
     ("offcuts kept", _offcuts),
     ("by hand", _by_hand),
-    ("more roll than the first", _roll_more),
-    ("costs more than the first", _cost_more),
+    ("seams by hand", _by_hand_seams),
+    ("more roll", _roll_more),
+    ("costs more", _cost_more),
 )
-"""What stands in the table, from top to bottom."""
+"""What stands in the table, from top to bottom; more is meant against the first variant."""

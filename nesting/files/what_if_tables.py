@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -54,6 +55,8 @@ WHAT_IF_COLUMNS = (
 )
 """Columns of the comparison."""
 
+_FOLDER = re.compile(r"\d+-[a-z0-9-]+")
+
 Folders = Mapping[str, str]
 """By the name of a variant, the folder in which its plan is written."""
 
@@ -66,6 +69,16 @@ def variant_folders(found: WhatIf) -> dict[str, str]:
         if one.outcome.plan is not None:
             folders[one.variant.name] = name
     return folders
+
+
+def folders_named(text: str) -> tuple[str, ...]:
+    """Return the folders that a table names; what is no table of variants names none."""
+    try:
+        rows = list(csv.DictReader(io.StringIO(text)))
+    except csv.Error:
+        return ()
+    names = dict.fromkeys(row.get("folder") or "" for row in rows)
+    return tuple(name for name in names if _FOLDER.fullmatch(name))
 
 
 def waste_nm2(part: MaterialPlan) -> int:
