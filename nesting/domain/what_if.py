@@ -49,7 +49,8 @@ class Tried:
 class RollMore:
     """How much more roll a plan orders than the first, less where negative.
 
-    `length_nm` only where both order one and the same width: metres of different widths are never compared.
+    `length_nm` only where both order one and the same width, or one of them nothing: metres of different widths are
+    never compared.
     """
 
     roll_nm2: int

@@ -23,6 +23,8 @@ EARLIER = "earlier-plan"
 def what_if(variants: Sequence[Variant], settings: Settings | None = None) -> WhatIf:
     """Return what planning each variant gives, with the same seed and effort; under a limit they share the time.
 
+    Every variant has a name of its own.
+
     Raises
     ------
     UnsoundPlanError
