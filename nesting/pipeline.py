@@ -35,7 +35,7 @@ _Owned = TypeVar("_Owned", Refusal, Consent)
 
 DEFAULT_EFFORT = 10
 SECOND_LOOKS = (4, 12)  # efforts at which a job without a plan so far is looked at again before it is refused
-SEARCH_SHARE = 0.7  # of a time limit; the rest is for the bounds and for what the rules cost
+SEARCH_SHARE = 0.6  # of a time limit; the rest is for the bounds and for what the rules cost
 COMPUTED_WITH = ("ortools",)
 
 

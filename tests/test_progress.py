@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
 from benchmarks.suite_jobs import suite_job
+from nesting.bounds.levels import Wanted
 from nesting.domain.plan import MaterialPlan
 from nesting.pipeline import SEARCH_SHARE, Settings, plan_job
 from nesting.progress import Portion, Step, never_stop
@@ -56,3 +59,15 @@ def _planned(share: float) -> MaterialPlan:
     plan = plan_job(suite_job("flat", "plain"), settings).plan
     assert plan is not None
     return plan.materials[0]
+
+
+def test_one_bound_does_not_use_up_the_time_of_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+    ends = []
+
+    def told(wanted: Wanted) -> None:
+        assert isinstance(wanted.stop, Portion)
+        ends.append(wanted.stop.end)
+
+    monkeypatch.setattr("nesting.bounds.levels.SHARPER", ((told, 4), (told, 1)))
+    assert plan_job(suite_job("cottage", "half-drop"), Settings(effort=1, spent=lambda: 0.2)).plan is not None
+    assert [round(end, 6) for end in ends] == [0.4, 1.0]

@@ -16,7 +16,7 @@ from nesting.domain.material import Material
 from nesting.domain.plan import Bound, Certificate, MaterialPlan
 from nesting.domain.rules import GoalKind, RuleId
 from nesting.model.building import METRE_NM, fraction_gcd, seam_worth, unit_of
-from nesting.progress import Stop, never_stop
+from nesting.progress import Portion, Stop, never_stop
 from nesting.seams.clusters import cluster_rooms, directions_of
 
 LARGEST_SEARCH = 40  # rooms and items up to which the bound is searched as well as computed
@@ -241,17 +241,21 @@ def _by_width(wanted: Wanted) -> tuple[int, str] | None:
     )
 
 
-SHARPER: tuple[Callable[[Wanted], tuple[int, str] | None], ...] = (_stacked, _by_width)
-"""Bounds on roll and seams by search, nm², with what they come from; None: it does not apply. The best one is taken."""
+SHARPER: tuple[tuple[Callable[[Wanted], tuple[int, str] | None], int], ...] = ((_stacked, 4), (_by_width, 1))
+"""Bounds on roll and seams by search, nm², with what they come from; None: it does not apply. The best one is taken.
+
+The number: under a limit, a bound has that part of the time that is left. What stacking proves it proves soon.
+"""
 
 
 def _bettered(computed: Bound, found: MaterialBounds, effort: int, seed: int, stop: Stop) -> Bound:
     """Return the best of a computed bound on roll and seams and the sharper ones, sought only while one may gain."""
     best = computed
-    for bound in SHARPER:
+    for bound, part in SHARPER:
         if best.value >= best.attained or effort < 1 or stop():
             break
-        sharper = bound(Wanted(found=found, attained_nm2=best.attained, effort=effort, seed=seed, stop=stop))
+        until = stop.next_of(part) if isinstance(stop, Portion) else stop
+        sharper = bound(Wanted(found=found, attained_nm2=best.attained, effort=effort, seed=seed, stop=until))
         if sharper is not None and sharper[0] > best.value:
             value, cut = sharper
             best = Bound(level=best.level, value=value, attained=best.attained, by_search=True, cut=cut)
