@@ -18,9 +18,8 @@ PATIENCE_SECONDS = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Search:
-    """The arguments and options of every command that searches."""
+    """The options of every command that searches."""
 
-    job: Path
     out: Path | None
     effort: int
     seed: int
@@ -35,6 +34,7 @@ class Search:
 class Asked(Search):
     """The arguments and options of `plan`."""
 
+    job: Path
     earlier: Path | None
     gain: int
     pins: tuple[str, ...]
@@ -44,6 +44,7 @@ class Asked(Search):
 class AskedFront(Search):
     """The arguments and options of `trade-off`; `seams`: only the plan with at most so many is kept."""
 
+    job: Path
     seams: int | None
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
-from cli.asked import Asked, hands
+from cli.asked import Asked, Search, hands
 from cli.pins import contradiction_data, contradiction_lines, costs_data, costs_lines
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
@@ -30,6 +31,20 @@ RECORDS = ("plan.json", "cut-list.csv", "remnants.csv", "order.csv")
 """What a plan is written to beside its drawings."""
 
 
+@contextmanager
+def settings_of(asked: Search, stopper: Stopper) -> Iterator[Settings]:
+    """Yield how a command searches, with whoever runs the errands, as long as they are there."""
+    with hands(asked.workers, asked.scheduler) as executor:
+        yield Settings(
+            effort=asked.effort,
+            seed=asked.seed,
+            stop=stopper,
+            spent=stopper.spent,
+            progress=Reporter(quiet=asked.quiet),
+            executor=executor,
+        )
+
+
 def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
     """Plan the job and write everything that comes out; return the exit code."""
     out = asked.out or Path(asked.job.stem)
@@ -37,18 +52,9 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
     read = read_job(asked.job, asked.pins)
     say_notices(read.notices, quiet=asked.quiet)
     earlier = load_plan(asked.earlier) if asked.earlier is not None else None
-    with hands(asked.workers, asked.scheduler) as executor:
-        settings = Settings(
-            effort=asked.effort,
-            seed=asked.seed,
-            stop=stopper,
-            spent=stopper.spent,
-            progress=Reporter(quiet=asked.quiet),
-            executor=executor,
-            start=earlier,
-            least_gain=asked.gain,
-            lay_costs=False,  # a fixed lay is a pin, and the pins are asked about next
-        )
+    with settings_of(asked, stopper) as settings:
+        # A fixed lay is a pin, and the pins are asked about next.
+        settings = replace(settings, start=earlier, least_gain=asked.gain, lay_costs=False)
         outcome = plan_job(read.job, settings)
         again = replace(settings, start=None)
         costs = pin_costs(outcome.plan, again) if outcome.plan is not None and not outcome.refusals else ()

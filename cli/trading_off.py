@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from cli.asked import AskedFront, hands
-from cli.planning import Reporter, results_of, say_notices, say_refusals, see_that_it_can_be_a_folder
+from cli.asked import AskedFront
+from cli.planning import results_of, say_notices, say_refusals, see_that_it_can_be_a_folder, settings_of
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, Stopper
 from nesting.domain.front import Front, FrontRow, TradeOff
 from nesting.drawing import front_chart
@@ -17,7 +17,6 @@ from nesting.estimating.trading_off import trade_off
 from nesting.files.front_tables import Folders, folders_of, front_csv, front_data, front_json, plain_name
 from nesting.files.job_file import read_job
 from nesting.files.writing import clear_written, write_whole
-from nesting.pipeline import Settings
 from nesting.units import format_length, format_money
 
 M2_NM2 = 10**18
@@ -31,15 +30,7 @@ def trade_off_to_folder(asked: AskedFront, stopper: Stopper) -> int:
     see_that_it_can_be_a_folder(out)
     read = read_job(asked.job)
     say_notices(read.notices, quiet=asked.quiet)
-    with hands(asked.workers, asked.scheduler) as executor:
-        settings = Settings(
-            effort=asked.effort,
-            seed=asked.seed,
-            stop=stopper,
-            spent=stopper.spent,
-            progress=Reporter(quiet=asked.quiet),
-            executor=executor,
-        )
+    with settings_of(asked, stopper) as settings:
         found = trade_off(read.job, settings)
     kept = _kept(found, asked.seams)
     _write(out, found, kept)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
 
-from cli.asked import hands
-from cli.planning import Reporter, results_of, say_notices, see_that_it_can_be_a_folder
+from cli.asked import Search
+from cli.planning import results_of, say_notices, see_that_it_can_be_a_folder, settings_of
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, Stopper
 from cli.what_if_table import what_if_lines
 from nesting.domain.what_if import Variant, WhatIf
@@ -19,26 +19,17 @@ from nesting.files.job_file import read_job, read_variants
 from nesting.files.names import unique
 from nesting.files.what_if_tables import Folders, folders_named, variant_folders, what_if_csv, what_if_data
 from nesting.files.writing import clear_written, write_whole
-from nesting.pipeline import Settings
 
 AS_IT_IS = "as it is"
 TABLE = "what-if.csv"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AskedWhatIf:
+class AskedWhatIf(Search):
     """The arguments and the options of `what-if`."""
 
     jobs: tuple[Path, ...]
-    out: Path | None
     changes: tuple[str, ...]
-    effort: int
-    seed: int
-    seconds: float | None
-    workers: int | None
-    scheduler: str | None
-    as_json: bool
-    quiet: bool
 
 
 def compare(asked: AskedWhatIf, stopper: Stopper) -> int:
@@ -48,18 +39,9 @@ def compare(asked: AskedWhatIf, stopper: Stopper) -> int:
     if asked.out is not None:
         see_that_it_can_be_a_folder(asked.out)
     variants = _read(asked)
-    with hands(asked.workers, asked.scheduler) as executor:
-        settings = Settings(
-            effort=asked.effort,
-            seed=asked.seed,
-            stop=stopper,
-            spent=stopper.spent,
-            progress=Reporter(quiet=asked.quiet),
-            executor=executor,
-            rule_costs=asked.out is not None,  # they stand in the plans alone
-            lay_costs=False,
-        )
-        found = what_if(variants, settings)
+    with settings_of(asked, stopper) as settings:
+        # What rules cost stands in the plans alone.
+        found = what_if(variants, replace(settings, rule_costs=asked.out is not None, lay_costs=False))
     folders = {} if asked.out is None else variant_folders(found)
     if asked.out is not None:
         _write(asked.out, found, folders)

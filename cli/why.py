@@ -8,8 +8,8 @@ from pathlib import Path
 
 import click
 
-from cli.asked import hands
-from cli.planning import Reporter, see_that_it_can_be_a_folder
+from cli.asked import Search
+from cli.planning import see_that_it_can_be_a_folder, settings_of
 from cli.running import EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.why_maps import why_maps
 from cli.why_page import why_data, why_lines
@@ -17,22 +17,13 @@ from nesting.checker import check_plan
 from nesting.estimating.why import why
 from nesting.files.plan_file import load_plan
 from nesting.files.writing import write_whole
-from nesting.pipeline import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AskedWhy:
+class AskedWhy(Search):
     """The argument and the options of `why`."""
 
     plan_file: Path
-    out: Path | None
-    effort: int
-    seed: int
-    seconds: float | None
-    workers: int | None
-    scheduler: str | None
-    as_json: bool
-    quiet: bool
 
 
 class _Everything:
@@ -53,15 +44,7 @@ def say_why(asked: AskedWhy, stopper: Stopper) -> int:
         first = violations[0]
         click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}", err=True)
         return EXIT_VIOLATIONS
-    with hands(asked.workers, asked.scheduler) as executor:
-        settings = Settings(
-            effort=asked.effort,
-            seed=asked.seed,
-            stop=stopper,
-            spent=stopper.spent,
-            progress=Reporter(quiet=asked.quiet),
-            executor=executor,
-        )
+    with settings_of(asked, stopper) as settings:
         found = why(plan, settings)
     if asked.out is not None:
         write_whole(asked.out, why_maps(plan, found), keep=_Everything())

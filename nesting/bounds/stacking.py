@@ -138,7 +138,6 @@ class StackingModel:
                 self._one_after_another(lay, taken[-1])
             if room.arrow is not None:
                 runs = self._runs(room.arrow, lay.direction.axis)
-                self.model.add_at_most_one(taken[before:])
                 self.model.add(cp_model.LinearExpr.sum(taken[before:]) == runs)
         self.model.add_exactly_one(taken)
 
