@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from nesting.domain.done import DoneCut
 from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.material import Material, StockPiece
 from nesting.domain.pins import OneLot, RoomPins
@@ -209,6 +210,7 @@ class Job:
     strips: tuple[Strip, ...] = ()
     matches: tuple[tuple[str, ...], ...] = ()  # rooms (ids) whose pattern runs through: one phase, direction, turn, lot
     one_lot: tuple[OneLot, ...] = ()
+    done: tuple[DoneCut, ...] = ()  # cuts that were made; their rooms have their layout (and phase) pinned
     goal: Goal = Goal()
     offcuts: OffcutRules = OffcutRules()
     currency: str = ""

@@ -92,7 +92,7 @@ class Cut:
     high: int | None = None
     allowances: tuple[Allowance, ...] = ()
     of_item: int = 0  # loose piece: which one of the count; strip: which run
-    state: str = "planned"  # planned, cut, laid or spoiled
+    state: str = "planned"  # a `CutState`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,13 +36,15 @@ class RoomPins:
     """What is fixed in one room. None and (): nothing; the lay direction stands in `Room.lays`.
 
     `most_seams` counts seams, cross seams and relief cuts. `sources` are ids of goods in hand: the room is cut from
-    these and nothing else. The lines are those of the job file.
+    these and nothing else. `phase_nm`: φ of its phase group, where something of the group is cut. The lines are those
+    of the job file.
     """
 
     seams: tuple[PinnedSeam, ...] = ()
     layout: PinnedLayout | None = None
     most_seams: int | None = None
     sources: tuple[str, ...] = ()
+    phase_nm: Point | None = None
     most_seams_line: int = 0
     sources_line: int = 0
     lay_line: int = 0

@@ -44,6 +44,7 @@ class CutSource:
     anchored: bool = False
     phase_loss_nm: Point = (0, 0)  # across, along: taken off the right and far sides for an unknown phase
     flaws: tuple[Rect, ...] = ()
+    gone: tuple[Rect, ...] = ()  # cut away before
     stock_id: str = ""
     cost: int = 0
 
@@ -61,7 +62,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhaseGroup:
-    """Rooms that share one phase φ, in their common lay frame. `placed`: fixed by the user's wish."""
+    """Rooms that share one phase φ, in their common lay frame. `placed`: fixed by the user's wish, or by what is cut."""
 
     room_ids: tuple[str, ...]
     phase_nm: Point
@@ -103,7 +104,7 @@ class OrderLine:
 class Account:
     """Where the goods go, in nm²: the parts add up to `goods_nm2` exactly.
 
-    goods = all sources in full; floor cover = the floors covered; allowances = rough cuts less floors;
+    goods = all sources in full, less what is gone from them; floor cover = the floors covered; allowances = rough cuts less floors;
     offcuts = kept; start = start allowances across the whole width; waste = the rest.
     """
 
