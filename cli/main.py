@@ -45,6 +45,21 @@ def plan(**given: Any) -> int:
         return plan_to_folder(Asked(**given), stopper)
 
 
+@main.command("plan-again")
+@asking
+@click.option("--state", type=click.Path(path_type=Path), metavar="FILE", help="How far the job is: a state file.")
+@click.option("--job", type=click.Path(path_type=Path), metavar="JOB", help="The job as it is now, if it changed.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the results (default: beside the plan's).")
+@guarded
+def plan_again(**given: Any) -> int:
+    """Plan what is left of PLAN (a plan.json) that has begun: what to do now, and the least new order."""
+    refuse_two_places(given)
+    with Stopper(given["seconds"], quiet=given["quiet"]) as stopper:
+        from cli.planning_again import AskedAgain, plan_again_to_folder
+
+        return plan_again_to_folder(AskedAgain(**given), stopper)
+
+
 @main.command("trade-off")
 @searching
 @click.option("--seams", type=click.IntRange(0), help="Keep only the plan with at most so many seams.")

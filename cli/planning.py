@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -116,16 +116,18 @@ def _outcome_data(outcome: Outcome) -> dict[str, Any]:
     return {"refusals": refusals, **(summary_data(outcome.plan) if outcome.plan is not None else {})}
 
 
-def results_of(plan: Plan) -> dict[str, str]:
-    """Return every file that a plan is written to, by name."""
+def results_of(
+    plan: Plan, *, changed: frozenset[str] = frozenset(), change: Mapping[str, str] | None = None
+) -> dict[str, str]:
+    """Return every file that a plan is written to, by name; cuts that changed are marked, and named in a column."""
     files = {
         "plan.json": dump_plan(plan),
-        "cut-list.csv": cut_list_csv(plan),
+        "cut-list.csv": cut_list_csv(plan, change=change),
         "remnants.csv": remnants_csv(plan),
     }
     if plan.by_the_rules:
         files["order.csv"] = order_csv(plan)
-    return files | {f"{stem}.svg": text for stem, text in drawings(plan).items()}
+    return files | {f"{stem}.svg": text for stem, text in drawings(plan, changed=changed).items()}
 
 
 class Reporter:

@@ -21,9 +21,11 @@ from nesting.model.extracting import material_plan, what_it_orders
 from nesting.model.instance import Solution
 from nesting.model.notices import notices_of
 from nesting.model.ordering import in_fixed_order
+from nesting.model.valuing import value_of
 from nesting.progress import Portion, Progress, Spent, Step, Stop, never_stop, no_limit, no_progress
 from nesting.rule_costs import rule_cost_notices
 from nesting.seams.candidates import Candidates, candidates_of
+from nesting.seams.done import with_done
 from nesting.seams.earlier import with_earlier
 from nesting.seams.relaxing import relaxed_candidates
 from nesting.search.earlier import Taken, is_kept
@@ -46,7 +48,8 @@ class Settings:
     `stop` is asked, from any thread, whether to hand over the best plan so far. `progress` is told, from any thread,
     how it goes. `executor`: where the errands of the search are run, any `concurrent.futures.Executor` (None: here).
     `start`: an earlier plan of this job, or of one like it. Where it is complete and still lawful it is kept, unless
-    the new one is better at the goal's first level by `least_gain` order steps (0: better at any level by anything).
+    the new one is better at the goal's first level by `least_gain` order steps (0: better at any level by anything);
+    with `keep_if_no_order` it is also kept, and nothing else looked for, where it orders nothing.
     `rule_costs`: whether to look, after the plan is there, at what its rules cost, and with `lay_costs` at what fixed
     lay directions do (who asks what the pins cost need not hear it twice).
     """
@@ -59,6 +62,7 @@ class Settings:
     executor: Executor | None = None
     start: Plan | None = None
     least_gain: int = 1
+    keep_if_no_order: bool = False
     rule_costs: bool = True
     lay_costs: bool = True
 
@@ -150,21 +154,29 @@ def _solve_material(job: Job, material: Material, settings: Settings) -> tuple[_
     """Return the material solved by the rules if that can be, else the nearest to it with the refusals."""
     settings.progress(Step(material_id=material.id, what="layouts"))
     at_once = settings.effort == 0  # no search will follow: few layouts a room are as good
-    candidates = candidates_of(job, material, stop=_at_once if at_once else settings.stop)
+    candidates = with_done(candidates_of(job, material, stop=_at_once if at_once else settings.stop), job, material)
     refusals = candidates.refusals
     if not refusals:
         solved = _searched(job, material, candidates, (), settings)
         if solved is None and at_once:
-            candidates = candidates_of(job, material)
+            candidates = with_done(candidates_of(job, material), job, material)
             solved = _searched(job, material, candidates, (), settings)
         if solved is not None:
             return solved, ()
         refusals = stock_refusals(job, material, candidates)
+    if _has_done(job, material):
+        return None, refusals  # no nearest plan: consent cannot change what is cut
     for step in relaxed_candidates(job, material, refusals):
         solved = _searched(step.job, step.material, step.candidates, step.consents, settings)
         if solved is not None:
             return solved, refusals
     return None, refusals
+
+
+def _has_done(job: Job, material: Material) -> bool:
+    """Tell whether anything of a material is cut."""
+    mine = {piece.id for piece in job.stock if piece.material_id == material.id}
+    return any(item.source_id in mine for item in job.done)
 
 
 def _at_once() -> bool:
@@ -180,17 +192,18 @@ def _searched(
         return None
     earlier = None if consents else _earlier(settings, material)
     if earlier is not None:
-        candidates = with_earlier(candidates, job, material, earlier)
+        candidates = with_done(with_earlier(candidates, job, material, earlier), job, material)
     for one_lot in (True, False) if material.sale.lot_limit_nm is not None else (True,):
         built = InstanceBuilder(job, material).build(
             candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
         )
         taken = None if earlier is None else taken_over(built, earlier)
         before = None if taken is None else taken.solution(built.instance)
-        result = engine_result(built, material, settings, before or taken)
+        free = settings.keep_if_no_order and before is not None and not any(value_of(built.instance, before).ordered)
+        result = engine_result(built, material, replace(settings, effort=0) if free else settings, before or taken)
         if result.solution is not None:
             solution = result.solution
-            kept = before is not None and is_kept(built.instance, before, solution, settings.least_gain)
+            kept = free or (before is not None and is_kept(built.instance, before, solution, settings.least_gain))
             return _Solved(
                 material=material,
                 built=built,

@@ -10,6 +10,7 @@ from math import ceil, floor, gcd
 from nesting.bounds.facts import ItemFacts, RoomFacts
 from nesting.bounds.in_hand import with_lots
 from nesting.bounds.measuring import item_facts, room_facts
+from nesting.bounds.remaining import done_areas, free_nm2, left_to_cut
 from nesting.bounds.stacking import StackingModel, Supply
 from nesting.domain.job import Job
 from nesting.domain.material import Material
@@ -53,7 +54,9 @@ class MaterialBounds:
         """
         terms = [(f"room:{room.room_id}", min(lay.area_nm2 for lay in room.lays)) for room in self.rooms]
         terms += [(f"item:{item.item_id}", item.area_nm2) for item in self.items]
-        in_hand = sum(piece.width_nm * piece.length_nm for piece in self.stock)
+        done = done_areas(self.job)
+        terms = [(name, max(0, area - done.get(name, 0))) for name, area in terms]
+        in_hand = sum(free_nm2(piece, self.job.done) for piece in self.stock)
         if in_hand:
             terms.append(("stock", -in_hand))
         return Certificate(kind="area", value=self.rounded(sum(value for _, value in terms)), terms=tuple(terms))
@@ -162,13 +165,15 @@ def level_bounds(
     contradict each other. Only the search's own may be above by less than a unit a piece, where it left a unit for a
     drop or a placement off the grid.
     """
+    left_job, there = left_to_cut(job, material, plan)
     found = MaterialBounds(job, material)
+    left = found if left_job is job else MaterialBounds(left_job, material)
     certificate = found.area()
     roll = Bound(
         level="roll", value=certificate.value, attained=plan.measures.roll_nm2, certificate=certificate, cut="area"
     )
     seams = Bound(
-        level="seams", value=found.fewest_seams(), attained=_seams(plan), by_search=True, cut="fewest breadths"
+        level="seams", value=left.fewest_seams() + there, attained=_seams(plan), by_search=True, cut="fewest breadths"
     )
     bounds: tuple[Bound, ...]
     match job.goal.kind:
@@ -181,9 +186,9 @@ def level_bounds(
                 by_search=True,
                 cut="area and fewest seams",
             )
-            bounds = (_bettered(computed, found, effort, seed, stop), roll, seams)
+            bounds = (_bettered(computed, left, effort, seed, stop, settled_nm2=price * there), roll, seams)
         case GoalKind.LEAST_ROLL:
-            bounds = (_bettered(roll, found, effort, seed, stop), seams)
+            bounds = (_bettered(roll, left, effort, seed, stop), seams)
         case GoalKind.FEWEST_SEAMS:
             bounds = (seams, roll)
         case GoalKind.LEAST_COST:
@@ -248,16 +253,24 @@ The number: under a limit, a bound has that part of the time that is left. What 
 """
 
 
-def _bettered(computed: Bound, found: MaterialBounds, effort: int, seed: int, stop: Stop) -> Bound:
-    """Return the best of a computed bound on roll and seams and the sharper ones, sought only while one may gain."""
+def _bettered(
+    computed: Bound, found: MaterialBounds, effort: int, seed: int, stop: Stop, *, settled_nm2: int = 0
+) -> Bound:
+    """Return the best of a computed bound on roll and seams and the sharper ones, sought only while one may gain.
+
+    `settled_nm2`: what the seams that are there already count, in rooms that `found` leaves out.
+    """
     best = computed
+    if not found.rooms and not found.items:
+        return best
     for bound, part in SHARPER:
         if best.value >= best.attained or effort < 1 or stop():
             break
         until = stop.next_of(part) if isinstance(stop, Portion) else stop
-        sharper = bound(Wanted(found=found, attained_nm2=best.attained, effort=effort, seed=seed, stop=until))
-        if sharper is not None and sharper[0] > best.value:
-            value, cut = sharper
+        wanted = Wanted(found=found, attained_nm2=best.attained - settled_nm2, effort=effort, seed=seed, stop=until)
+        sharper = bound(wanted)
+        if sharper is not None and sharper[0] + settled_nm2 > best.value:
+            value, cut = sharper[0] + settled_nm2, sharper[1]
             best = Bound(level=best.level, value=value, attained=best.attained, by_search=True, cut=cut)
     return best
 

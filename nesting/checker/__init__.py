@@ -8,7 +8,7 @@ rule  what holds
 ====  ====================================================================================
 V1a   one plan for every material in use; ids unique and known; the job's data sane
 V1b   layouts, cuts, places, sources, groups, offcuts, orders refer to what is there, once
-V1c   rough cuts are disjoint rectangles of positive whole sizes; cuts count from 1
+V1c   rough cuts are disjoint rectangles of positive whole sizes; cuts have a number each
 V1d   the recorded floor and holes are the room's own, turned, to within 2 nm
 V1e   seams stand in order, and their recorded runs are where they lie on the floor
 V1f   every connected part of every cell is covered by exactly one drop
@@ -22,11 +22,11 @@ V1m   every loose piece is cut as often, as large and in as few parts as asked f
 V1n   every run of every strip is cut in full, with joints no closer than allowed
 V2a   every piece lies inside its source and beyond the start allowance
 V2b   no two pieces of a source overlap
-V2c   no piece touches a flaw
+V2c   no piece touches a flaw or goods that are gone
 V2d   a source is the piece in hand that it names, or an order that starts as it must
 V2e   no selvedge comes into a seam, nor further into a piece than its trim
 V3a   the pattern agrees on both sides of every seam and cross seam
-V3b   a room is in the phase group of just the rooms it matches, and at its phase
+V3b   a room is in the phase group of just the rooms it matches, at its phase, as pinned
 V3c   goods of unknown phase that are bound lose their allowance for it
 V3d   a source's phase is the known one, or the one assumed
 V3e   a placed pattern lies where the user wants it
@@ -41,7 +41,7 @@ V4g   no piece that ends at a cross seam is shorter than the least length
 V4h   cross seams of neighbouring breadths are staggered
 V4i   every cut of a room gets into it
 V4j   pieces are turned only as the goods allow
-V4k   goods laid in sequence come off the roll in lay order
+V4k   goods laid in sequence come off the roll in lay order, done cuts aside
 V4l   the rolls ordered for one room are of one width
 V4m   rooms, and rooms that match, are cut from one lot
 V4n   what is ordered is of one lot, new or orderable, within its supply
@@ -54,11 +54,12 @@ V4t   a pinned layout has its direction, seams and cross seams, and no others
 V4u   a room has no more seams than it was allowed
 V4v   a room is cut from the goods named for it and nothing else
 V4w   rooms wanted of one lot are cut from one lot
+V4x   what was cut lies where and as it was cut
 V5a   the used length runs from the start allowance to the far end of the last piece
 V5b   the ordered length is the needed one, rounded as the goods are sold
 V5c   ordered rolls cost their price and cut charge, goods in hand their book value
 V5d   the order lists just the rolls to order, none while consent is needed
-V5e   the account is recomputed and adds up exactly
+V5e   the account of the goods that are there is recomputed and adds up exactly
 V5f   the measures are recomputed
 V5g   an offcut lies free inside its source, is worth keeping, and of its lot
 V5h   an offcut's phase is its source's at its corner

@@ -19,9 +19,10 @@ from nesting.domain.rules import GoalKind
 
 
 def check_account(view: View) -> Iterator[Finding]:
-    """V5e: goods are pieces, offcuts, start allowances and waste, each recomputed, and add up exactly."""
+    """V5e: goods less what is gone are pieces, offcuts, start allowances and waste, recomputed, and add up exactly."""
     part, account = view.part, view.part.account
-    goods = sum(source.width_nm * source.length_nm for source in part.sources)
+    gone = sum(rect.area_nm2 for source in part.sources for rect in source.gone)
+    goods = sum(source.width_nm * source.length_nm for source in part.sources) - gone
     pieces = sum(rect.area_nm2 for cut in part.cuts for rect in cut.rects)
     offcuts = sum(offcut.rect.area_nm2 for offcut in part.offcuts)
     start = sum(source.start_allowance_nm * source.width_nm for source in part.sources)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from math import prod
 
+from nesting.checker.done import in_hand_nm2, still_to_cut
 from nesting.checker.facts import View
 from nesting.checker.findings import Finding
 from nesting.checker.least_goods import fewest_seams, least_items, least_rooms, rounded_order_nm2
@@ -125,12 +126,12 @@ def _wrong_certificate(view: View, bound: Bound) -> Iterator[str]:
 
 
 def _area(view: View, bound: Bound, certificate: Certificate) -> Iterator[str]:
-    """Recompute the area bound: least rough cuts, less what is in hand, rounded up as orders are."""
+    """Recompute the area bound: least rough cuts still to make, less what is in hand, rounded up as orders are."""
     if bound.level not in ("roll", "ordered", "balanced-roll", "used"):
         yield "cannot be proved by area"
         return
-    limits: dict[str, int] = {f"room:{name}": value for name, value in least_rooms(view).items()}
-    limits |= least_items(view)
+    least = {f"room:{name}": value for name, value in least_rooms(view).items()} | least_items(view)
+    limits = still_to_cut(view, least)
     goods = 0
     seams = 0
     for name, value in certificate.terms:
@@ -149,7 +150,7 @@ def _area(view: View, bound: Bound, certificate: Certificate) -> Iterator[str]:
             yield f"counts {name}, which is not there"
         elif value > limits[name]:
             yield f"counts {name} for {value} nm², of which only {limits[name]} are sure"
-    in_hand = sum(piece.width_nm * piece.length_nm for piece in view.stock.values())
+    in_hand = in_hand_nm2(view)
     if dict(certificate.terms).get("stock", 0) > -in_hand:
         yield f"counts too little in hand, there are {in_hand} nm²"
     rounded = max(0, goods) if bound.level == "used" else rounded_order_nm2(view.material, goods)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from nesting.checker.matching import matched
 from nesting.checker.parts import Cells, Part, cells_of
 from nesting.checker.whole import turned_rects
+from nesting.domain.done import DoneCut
 from nesting.domain.geometry import Rect, bounding_rect
 from nesting.domain.job import Job, Room
 from nesting.domain.layout import Cut, CutKind, RoomLayout
@@ -44,6 +45,7 @@ class View:
     sources: Mapping[str, CutSource]
     stock: Mapping[str, StockPiece]
     group_of: Mapping[str, PhaseGroup]
+    done: Mapping[str, DoneCut]
 
     @property
     def job(self) -> Job:
@@ -79,6 +81,12 @@ def view_of(plan: Plan, part: MaterialPlan, floors: Mapping[str, LaidFloor]) -> 
     on_source: dict[str, list[Cut]] = {source.id: [] for source in part.sources}
     for cut in part.cuts:
         on_source[places[cut.id].source_id].append(cut)
+    owners = {
+        item.id
+        for items in (job.rooms, job.loose, job.strips)
+        for item in items
+        if item.material_id == part.material_id
+    }
     return View(
         plan=plan,
         part=part,
@@ -94,4 +102,5 @@ def view_of(plan: Plan, part: MaterialPlan, floors: Mapping[str, LaidFloor]) -> 
         sources={source.id: source for source in part.sources},
         stock={piece.id: piece for piece in job.stock if piece.material_id == part.material_id},
         group_of={room: group for group in part.phase_groups for room in group.room_ids},
+        done={item.cut.id: item for item in job.done if item.cut.owner in owners},
     )

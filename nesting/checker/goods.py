@@ -1,14 +1,15 @@
-"""V2: every piece lies inside its source, apart from others and from flaws; sources are what they are said to be."""
+"""V2: every piece lies inside its source, apart from others, flaws and gaps; sources are what they are said to be."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from nesting.checker.done import is_made
 from nesting.checker.facts import View
 from nesting.checker.findings import Finding
 from nesting.checker.parts import Key, Part
 from nesting.checker.whole import overlap
-from nesting.domain.geometry import Rect
+from nesting.domain.geometry import Point, Rect
 from nesting.domain.job import DoorJoint
 from nesting.domain.layout import AllowanceKind, Cut, CutKind
 from nesting.domain.material import StockKind
@@ -47,16 +48,26 @@ def _overlaps(rects: list[tuple[Rect, str]]) -> Iterator[tuple[str, str]]:
 
 
 def check_flaws(view: View) -> Iterator[Finding]:
-    """V2c: no piece touches a flaw, nor can it where goods in hand of unknown phase are bound.
+    """V2c: no piece touches a flaw or what is gone, nor can it where goods in hand of unknown phase are bound.
 
-    The cuts on such goods shift together, to the right and along, by up to the loss for the phase; the flaws stay.
+    The cuts on such goods that are still to be made shift together, to the right and along, by up to the loss for the
+    phase; flaws, what is gone and what is cut stay.
     """
     for source in view.part.sources:
-        across, along = source.phase_loss_nm if source.kind is not SourceKind.ORDER else (0, 0)
-        flaws = [Rect(f.x0_nm - across, f.y0_nm - along, f.x1_nm, f.y1_nm) for f in source.flaws]
+        loss = source.phase_loss_nm if source.kind is not SourceKind.ORDER else (0, 0)
+        made = {cut.id for cut in view.on_source[source.id] if is_made(view, cut)}
+        fixed = [(flaw, f"a flaw of {source.id}") for flaw in source.flaws]
+        fixed += [(rect, f"what is gone of {source.id}") for rect in source.gone]
+        if loss != (0, 0):  # else pieces that overlap are V2b's
+            fixed += [(rect, f"cut {name}, once it is shifted") for name in sorted(made) for rect in view.lying[name]]
         for cut in view.on_source[source.id]:
-            if any(overlap(rect, flaw) for rect in view.lying[cut.id] for flaw in flaws):
-                yield Finding(rule="V2c", where=f"cut {cut.id}", text=f"lies on a flaw of {source.id}")
+            barriers = fixed[: len(source.flaws) + len(source.gone)] if cut.id in made else _grown(fixed, loss)
+            for what in sorted({what for rect in view.lying[cut.id] for at, what in barriers if overlap(rect, at)}):
+                yield Finding(rule="V2c", where=f"cut {cut.id}", text=f"lies on {what}")
+
+
+def _grown(fixed: list[tuple[Rect, str]], loss: Point) -> list[tuple[Rect, str]]:
+    return [(Rect(at.x0_nm - loss[0], at.y0_nm - loss[1], at.x1_nm, at.y1_nm), what) for at, what in fixed]
 
 
 def check_sources(view: View) -> Iterator[Finding]:
@@ -72,7 +83,7 @@ def _wrong_source(view: View, source: CutSource) -> Iterator[str]:
     if source.kind is SourceKind.ORDER:
         if source.start_allowance_nm != start_allowance_nm(view, source):
             yield f"starts with {source.start_allowance_nm} nm, not {start_allowance_nm(view, source)} nm"
-        if source.stock_id or source.flaws:
+        if source.stock_id or source.flaws or source.gone:
             yield "is to be ordered and yet known"
         return
     piece = view.stock[source.stock_id]
@@ -81,6 +92,8 @@ def _wrong_source(view: View, source: CutSource) -> Iterator[str]:
         yield f"is not the {kind.value} in hand, or not of its size"
     if sorted(source.flaws) != sorted(piece.flaws):
         yield "has not the flaws of the piece in hand"
+    if sorted(source.gone) != sorted(piece.gone):
+        yield "has lost something else than the piece in hand"
     if source.start_allowance_nm != 0:
         yield "is in hand and has a start allowance"
     if piece.lot is not None and source.lot != piece.lot:

@@ -83,7 +83,10 @@ def _turns(view: View, cut: Cut) -> tuple[int, ...]:
 
 
 def check_sequence(view: View) -> Iterator[Finding]:
-    """V4k: goods laid in sequence come off each roll in the order in which they lie in the room."""
+    """V4k: goods laid in sequence come off each roll in the order in which they lie in the room.
+
+    Done cuts are left out: what is cut again, or from another roll, cannot come between them any more.
+    """
     if not view.material.in_sequence:
         return
     for name, floor in view.floors.items():
@@ -94,7 +97,8 @@ def check_sequence(view: View) -> Iterator[Finding]:
 def _in_order(view: View, floor: LaidFloor, sign: int) -> bool:
     """Tell whether the drops of every source lie along it by breadth, within a breadth along one way."""
     for source in view.sources:
-        drops = [drop for drop in floor.drops if view.places[drop.id].source_id == source and drop.id in floor.part_of]
+        open_drops = [drop for drop in floor.drops if drop.id in floor.part_of and drop.id not in view.done]
+        drops = [drop for drop in open_drops if view.places[drop.id].source_id == source]
         drops.sort(key=lambda drop: (view.places[drop.id].y_nm, sign * drop.breadth))
         if any(sign * one.breadth > sign * other.breadth for one, other in pairwise(drops)):
             return False

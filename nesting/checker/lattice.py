@@ -87,7 +87,7 @@ def _ordered(one: Number, other: Number) -> Interval:
 
 
 def check_phases(view: View) -> Iterator[Finding]:
-    """V3b: every room of patterned goods is in one phase group with just the rooms it matches, and at its phase."""
+    """V3b: a room of patterned goods is in a phase group with just the rooms it matches, at its phase and as pinned."""
     if view.material.pattern is None:
         return
     families = matching_rooms(view)
@@ -103,6 +103,7 @@ def check_phases(view: View) -> Iterator[Finding]:
             )
             continue
         floor = view.floors.get(name)
+        yield from _off_the_pin(view, room, group.phase_nm)
         if floor is None or any(True for _ in _broken_joints(view, floor)):
             continue  # no one phase to compare with
         for drop in floor.drops:
@@ -110,6 +111,23 @@ def check_phases(view: View) -> Iterator[Finding]:
             if not mesh_for(view, drop).reaches(shift[0] - group.phase_nm[0], shift[1] - group.phase_nm[1]):
                 text = f"{drop.id} does not lie at the phase of its group"
                 yield Finding(rule="V3b", where=f"room {name}", text=text, breaks=RuleId.PATTERN, owners=(name,))
+
+
+def _off_the_pin(view: View, room: Room, phase: Point) -> Iterator[Finding]:
+    """Yield that the phase differs from the pinned one, seen on any goods that the room is cut from."""
+    pinned, floor = pinned_phase(room), view.floors.get(room.id)
+    if pinned is None or floor is None:
+        return
+    if not all(mesh.same(phase, pinned) for mesh in {mesh_for(view, drop) for drop in floor.drops}):
+        # Consent to let go of the pins of the room, or of its pattern, is consent to this.
+        yield Finding(
+            rule="V3b",
+            where=f"room {room.id}",
+            text=f"has phase {phase}, not {pinned} as pinned",
+            breaks=RuleId.PINS,
+            breaks_too=RuleId.PATTERN,
+            owners=(room.id,),
+        )
 
 
 def matching_rooms(view: View) -> dict[str, set[str]]:
@@ -161,7 +179,7 @@ def bound_sources(view: View) -> set[str]:
 
 
 def _fixed(view: View, name: str) -> bool:
-    """Tell whether a room's phase is not free: placed by the user, or held to seam lines by a seam on the floor.
+    """Tell whether a room's phase is not free: placed, pinned by what is cut, or held to seam lines by a seam.
 
     Goods that repeat at the pitch of their breadths have their seam lines where the edges are.
     """
@@ -170,7 +188,13 @@ def _fixed(view: View, name: str) -> bool:
     held_across = bool(layout.seams and material.seam_lines_across_nm) and varied
     held_along = bool(layout.cross_seams and material.seam_lines_along_nm)
     on_lines = (held_across or held_along) and view.rooms[name].rules.holds(RuleId.SEAM_LINES)
-    return wishes(view.rooms[name]) or on_lines
+    return wishes(view.rooms[name]) or on_lines or pinned_phase(view.rooms[name]) is not None
+
+
+def pinned_phase(room: Room) -> Point | None:
+    """Return the phase that is pinned because something is cut; None: none, or the rules that hold it are waived."""
+    held = room.rules.holds(RuleId.PINS) and room.rules.holds(RuleId.PATTERN)
+    return room.pins.phase_nm if held else None
 
 
 def wishes(room: Room) -> bool:

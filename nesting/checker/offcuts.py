@@ -7,16 +7,19 @@ from math import ceil, floor
 
 from nesting.checker.facts import View
 from nesting.checker.findings import Finding
-from nesting.checker.structure import disjoint
-from nesting.checker.whole import mesh_of, overlap
+from nesting.checker.whole import disjoint, mesh_of, overlap
 from nesting.domain.plan import Offcut, OffcutUse
 
 
 def check_offcuts(view: View) -> Iterator[Finding]:
-    """V5g: an offcut lies inside its source, touches no piece, flaw, start allowance or other, is worth keeping."""
+    """V5g: an offcut lies inside its source, free of all else, and is worth keeping.
+
+    It touches no piece, flaw, start allowance or other offcut, and nothing that is gone.
+    """
     for source in view.part.sources:
         offcuts = [offcut for offcut in view.part.offcuts if offcut.source_id == source.id]
-        taken = [rect for cut in view.on_source[source.id] for rect in view.lying[cut.id]] + list(source.flaws)
+        taken = [rect for cut in view.on_source[source.id] for rect in view.lying[cut.id]]
+        taken += [*source.flaws, *source.gone]
         for offcut in offcuts:
             rect = offcut.rect
             faults = []
@@ -24,7 +27,7 @@ def check_offcuts(view: View) -> Iterator[Finding]:
             if not inside or rect.y0_nm < source.start_allowance_nm:
                 faults.append(f"does not lie inside {source.id}")
             if any(overlap(rect, other) for other in taken):
-                faults.append("lies on a piece or a flaw")
+                faults.append("lies on a piece, a flaw or what is gone")
             if not _worth_keeping(view, offcut):
                 faults.append("is too small to keep")
             if offcut.lot != source.lot:

@@ -9,10 +9,10 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from nesting.checker.done import insane_done
 from nesting.checker.findings import Finding
 from nesting.checker.pins import insane_pins
-from nesting.checker.whole import mesh_of
-from nesting.domain.geometry import Rect
+from nesting.checker.whole import disjoint, mesh_of, sound
 from nesting.domain.job import Job, Room
 from nesting.domain.layout import Cut, CutKind, RoomLayout
 from nesting.domain.material import Material
@@ -67,6 +67,8 @@ def check_job(plan: Plan) -> Iterator[Finding]:
     ):
         if min(sizes) <= 0:
             yield Finding(rule="V1a", where=where, text="has a size that is not positive")
+    for where, text in insane_done(job):
+        yield Finding(rule="V1a", where=where, text=text)
 
 
 def _insane_material(material: Material) -> Iterator[str]:
@@ -226,14 +228,19 @@ def _groups(part: MaterialPlan) -> Iterator[tuple[str, str]]:
 
 
 def check_sizes(scope: Scope) -> Iterator[Finding]:
-    """V1c: rough cuts are disjoint rectangles of positive whole sizes; cuts count from 1; offcuts have a size."""
-    numbers = sorted(cut.number for plan in scope.plan.materials for cut in plan.cuts)
-    if numbers != list(range(1, len(numbers) + 1)):
-        yield Finding(rule="V1c", where="plan", text="the cuts are not numbered from 1, each number once")
+    """V1c: rough cuts are disjoint rectangles of positive whole sizes; cuts have a number each; offcuts have a size.
+
+    Numbers count from 1 without gaps where nothing is done: else cuts keep theirs, and those of others are not used.
+    """
+    numbers = [cut.number for plan in scope.plan.materials for cut in plan.cuts]
+    if twice(numbers) or any(type(number) is not int or number < 1 for number in numbers):
+        yield Finding(rule="V1c", where="plan", text="the cuts have not one whole number from 1 each")
+    elif not scope.plan.job.done and max(numbers, default=0) != len(numbers):
+        yield Finding(rule="V1c", where="plan", text="the cuts are not numbered from 1 without gaps")
     for cut in scope.part.cuts:
         if not cut.rects:
             yield Finding(rule="V1c", where=f"cut {cut.id}", text="has no rectangles")
-        elif not all(_sound(rect) for rect in cut.rects):
+        elif not all(sound(rect) for rect in cut.rects):
             yield Finding(rule="V1c", where=f"cut {cut.id}", text="has a rectangle without a positive whole size")
         elif not disjoint(cut.rects):
             yield Finding(rule="V1c", where=f"cut {cut.id}", text="has rectangles that overlap")
@@ -241,20 +248,5 @@ def check_sizes(scope: Scope) -> Iterator[Finding]:
         if source.width_nm <= 0 or source.length_nm <= 0:
             yield Finding(rule="V1c", where=f"source {source.id}", text="has no size")
     for offcut in scope.part.offcuts:
-        if not _sound(offcut.rect):
+        if not sound(offcut.rect):
             yield Finding(rule="V1c", where=f"offcut {offcut.id}", text="has no positive whole size")
-
-
-def _sound(rect: Rect) -> bool:
-    return all(type(value) is int for value in rect) and rect.width_nm > 0 and rect.length_nm > 0
-
-
-def disjoint(rects: Iterable[Rect]) -> bool:
-    """Tell whether no two rectangles share more than a border."""
-    lying: list[Rect] = []
-    for rect in sorted(rects, key=lambda rect: rect.y0_nm):
-        lying = [other for other in lying if other.y1_nm > rect.y0_nm]
-        if any(rect.x0_nm < other.x1_nm and other.x0_nm < rect.x1_nm for other in lying):
-            return False
-        lying.append(rect)
-    return True

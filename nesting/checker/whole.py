@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, gcd, isqrt
@@ -77,6 +78,22 @@ def turned_rects(rects: tuple[Rect, ...], corner: Rect, turn: int, x_nm: int, y_
 def overlap(one: Rect, other: Rect) -> bool:
     """Tell whether two rectangles share more than a border."""
     return one.x0_nm < other.x1_nm and other.x0_nm < one.x1_nm and one.y0_nm < other.y1_nm and other.y0_nm < one.y1_nm
+
+
+def sound(rect: Rect) -> bool:
+    """Tell whether a rectangle has a positive size in whole numbers."""
+    return all(type(value) is int for value in rect) and rect.width_nm > 0 and rect.length_nm > 0
+
+
+def disjoint(rects: Iterable[Rect]) -> bool:
+    """Tell whether no two rectangles share more than a border."""
+    lying: list[Rect] = []
+    for rect in sorted(rects, key=lambda rect: rect.y0_nm):
+        lying = [other for other in lying if other.y1_nm > rect.y0_nm]
+        if any(rect.x0_nm < other.x1_nm and other.x0_nm < rect.x1_nm for other in lying):
+            return False
+        lying.append(rect)
+    return True
 
 
 def area2(outline: tuple[Point, ...]) -> int:

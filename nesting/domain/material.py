@@ -84,8 +84,10 @@ class StockPiece:
     """A roll or remnant in hand.
 
     `phase_nm` is the pattern's phase σ at the piece's origin (lower left, face up): the first pattern mark lies at
-    (−σ_x mod across, −σ_y mod along); None: unknown. `flaws` are rectangles in the roll frame; `gone` are disjoint
-    rectangles of it that are not there any more, because they were cut away. `lot` None: a lot of its own.
+    (−σ_x mod across, −σ_y mod along); None: unknown. `phase_assumed`: it was never measured, but is what the cuts on
+    the roll were planned with, so it holds beside these and the roll's own offcuts, not beside other goods. `flaws`
+    are rectangles in the roll frame; `gone` are disjoint rectangles of it that are not there any more, because they
+    were cut away. `lot` None: a lot of its own.
     """
 
     id: str
@@ -98,5 +100,6 @@ class StockPiece:
     flaws: tuple[Rect, ...] = ()
     gone: tuple[Rect, ...] = ()
     phase_nm: Point | None = None
+    phase_assumed: bool = False
     book_value: int = 0  # charged whole when any of it is used; smallest coin
     place: str = ""

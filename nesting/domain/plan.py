@@ -62,7 +62,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhaseGroup:
-    """Rooms that share one phase φ, in their common lay frame. `placed`: fixed by the user's wish, or by what is cut."""
+    """Rooms that share one phase φ, in their common lay frame. `placed`: fixed by the user's wish or by what is cut."""
 
     room_ids: tuple[str, ...]
     phase_nm: Point
@@ -104,8 +104,8 @@ class OrderLine:
 class Account:
     """Where the goods go, in nm²: the parts add up to `goods_nm2` exactly.
 
-    goods = all sources in full, less what is gone from them; floor cover = the floors covered; allowances = rough cuts less floors;
-    offcuts = kept; start = start allowances across the whole width; waste = the rest.
+    goods = all sources in full, less what is gone from them; floor cover = the floors covered; allowances = rough
+    cuts less floors; offcuts = kept; start = start allowances across the whole width; waste = the rest.
     """
 
     goods_nm2: int

@@ -1,4 +1,4 @@
-"""How far a planned job is: what was ordered, delivered, cut, laid and spoiled. Everything goes by the plan's own ids."""
+"""How far a planned job is: what was ordered, delivered, cut, laid and spoiled, by the ids of its plan."""
 
 from __future__ import annotations
 

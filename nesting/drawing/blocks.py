@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from nesting.drawing.flags import flagged
 from nesting.drawing.metrics import LINE_HEIGHT, shortened, text_width_mm
 from nesting.drawing.scene import Item, Label, Shape, Spot
 from nesting.drawing.style import BODY, HEAD, LARGE, SMALL
@@ -51,6 +52,7 @@ class Caption:
     end: str = ""  # what lies at the arrow's end in the room
     note: str = ""
     keep_name: bool = False  # the name says what must not be lost: never shortened
+    flag: str = ""  # CUT, LAID, NEW: stands beside the number in every form
 
 
 Box = tuple[float, float, float, float]
@@ -83,10 +85,11 @@ def fitted(caption: Caption, box: Box, piece: str) -> tuple[Item, ...] | None:
 
 def forms(caption: Caption, room: Spot) -> Iterator[Form]:
     """Give the forms of a caption from the fullest to the scantest; `room`: width and height that names are cut to."""
-    title = f"{caption.number} {caption.name}".strip()
+    title = flagged(f"{caption.number} {caption.name}".strip(), caption.flag)
+    head = flagged(caption.number, caption.flag)
     note = (Line(text=caption.note, size_mm=SMALL),) if caption.note else ()
     size = Line(text=caption.size, size_mm=BODY)
-    number = (Line(text=caption.number, size_mm=HEAD, bold=True),) if caption.number else ()
+    number = (Line(text=head, size_mm=HEAD, bold=True),) if head else ()
     name = (Line(text=caption.name, size_mm=LARGE),) if caption.name else ()
     two = (Line(text=title, size_mm=LARGE, bold=True), size)
     short = 4.5 if caption.heading else 0.0
@@ -98,17 +101,19 @@ def forms(caption: Caption, room: Spot) -> Iterator[Form]:
     yield Form(lines=(*two, *_arrow_line(caption, "", upright=True), *note), upright=True)
     yield Form(lines=small, upright=True)
     if number and name:
-        stacked = (Line(text=caption.number, size_mm=BODY, bold=True), Line(text=caption.name, size_mm=BODY), size)
+        stacked = (Line(text=head, size_mm=BODY, bold=True), Line(text=caption.name, size_mm=BODY), size)
         yield Form(lines=(*stacked, *_arrow_line(caption, ""), *note))
         yield Form(lines=(*stacked, *_arrow_line(caption, "", upright=True), *note), upright=True)
     tail = f"{title} · {caption.size}" + (f" · {caption.note}" if caption.note else "")
     for upright in (False, True):
         yield Form(lines=(Line(text=tail, size_mm=SMALL, arrow_mm=short),), upright=upright)
     for upright in () if caption.keep_name else (False, True):
-        length = room[1 if upright else 0] - 2 * _RIM - text_width_mm(f"{caption.number} ", BODY, bold=True)
+        kept = flagged(f"{caption.number} ", caption.flag)
+        length = room[1 if upright else 0] - 2 * _RIM - text_width_mm(kept, BODY, bold=True)
         cut = shortened(caption.name, BODY, length, bold=True)
         if len(cut) >= min(_SHORTEST_NAME, len(caption.name)):
-            yield Form(lines=(Line(text=f"{caption.number} {cut}".strip(), bold=True), *small[1:]), upright=upright)
+            words = flagged(f"{caption.number} {cut}".strip(), caption.flag)
+            yield Form(lines=(Line(text=words, bold=True), *small[1:]), upright=upright)
 
 
 def _arrow_line(caption: Caption, end: str, *, upright: bool = False) -> tuple[Line, ...]:

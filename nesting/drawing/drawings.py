@@ -13,7 +13,9 @@ from nesting.drawing.scene import EITHER, Page
 from nesting.drawing.svg import to_svg
 
 
-def roll_maps(plan: Plan, source_id: str, page: Page = EITHER, *, mirrored: bool = False) -> tuple[str, ...]:
+def roll_maps(
+    plan: Plan, source_id: str, page: Page = EITHER, *, mirrored: bool = False, changed: frozenset[str] = frozenset()
+) -> tuple[str, ...]:
     """Return the map of one roll or remnant, sheet by sheet, as SVG.
 
     Parameters
@@ -22,29 +24,36 @@ def roll_maps(plan: Plan, source_id: str, page: Page = EITHER, *, mirrored: bool
         The sheet; the default prints in full size on A4 and on Letter.
     mirrored
         Seen from the back, for goods that are marked there; the sheet says so.
+    changed
+        Ids of the cuts that are not as in the plan before: they are marked as new.
 
     Raises
     ------
     KeyError
         If the plan has no such source.
     """
-    return tuple(to_svg(scene) for scene in roll_scenes(plan, source_id, page, mirrored=mirrored))
+    return tuple(to_svg(scene) for scene in roll_scenes(plan, source_id, page, mirrored=mirrored, changed=changed))
 
 
-def roll_map(plan: Plan, source_id: str, page: Page = EITHER, *, sheet: int = 1, mirrored: bool = False) -> str:
+def roll_map(
+    plan: Plan, source_id: str, page: Page = EITHER, *, sheet: int = 1, mirrored: bool = False,
+    changed: frozenset[str] = frozenset(),
+) -> str:  # fmt: skip
     """Return one sheet of the map of a roll or remnant as SVG; see `roll_maps`."""
-    return roll_maps(plan, source_id, page, mirrored=mirrored)[sheet - 1]
+    return roll_maps(plan, source_id, page, mirrored=mirrored, changed=changed)[sheet - 1]
 
 
-def room_plan(plan: Plan, room_id: str, page: Page = EITHER) -> str:
+def room_plan(plan: Plan, room_id: str, page: Page = EITHER, *, changed: frozenset[str] = frozenset()) -> str:
     """Return the seam plan of one room as SVG, on the sheet upright or across, whichever shows it larger.
+
+    `changed`: ids of the cuts that are marked as new.
 
     Raises
     ------
     KeyError
         If the job has no such room.
     """
-    return to_svg(room_scene(plan, room_id, page))
+    return to_svg(room_scene(plan, room_id, page, changed))
 
 
 def front_chart(chart: FrontChart, page: Page = EITHER) -> str:
@@ -57,22 +66,24 @@ def goods_map(goods: GoodsMap, page: Page = EITHER) -> str:
     return to_svg(goods_scene(goods, page))
 
 
-def drawings(plan: Plan, page: Page = EITHER, *, mirrored: bool = False) -> dict[str, str]:
+def drawings(
+    plan: Plan, page: Page = EITHER, *, mirrored: bool = False, changed: frozenset[str] = frozenset()
+) -> dict[str, str]:
     """Return all drawings of a plan: SVG text by file stem, roll maps first, then rooms in the order of the job.
 
-    `mirrored`: the roll maps are seen from the back, and say so.
+    `mirrored`: the roll maps are seen from the back, and say so. `changed`: ids of the cuts that are marked as new.
     """
     found: dict[str, str] = {}
     taken: set[str] = set()
     for part in plan.materials:
         for source in part.sources:
-            sheets = source_scenes(plan, part, source, page, mirrored=mirrored)
+            sheets = source_scenes(plan, part, source, page, mirrored=mirrored, changed=changed)
             stem = _stem(f"roll-{source.id}", taken)
             for number, scene in enumerate(sheets, start=1):
                 name = stem if len(sheets) == 1 else _stem(f"{stem}-{number}", taken)
                 found[name] = to_svg(scene)
     for room in plan.job.rooms:
-        found[_stem(f"room-{room.id}", taken)] = room_plan(plan, room.id, page)
+        found[_stem(f"room-{room.id}", taken)] = room_plan(plan, room.id, page, changed=changed)
     return found
 
 

@@ -24,6 +24,21 @@ def clipped_rects(rects: tuple[Rect, ...], y0_nm: int, y1_nm: int) -> tuple[Rect
     return tuple(r for r in cut if r.y0_nm < r.y1_nm)
 
 
+def outside(a: Point, b: Point, rects: tuple[Rect, ...]) -> list[tuple[Point, Point]]:
+    """Return what of an axis-parallel segment lies outside all `rects`, borders included, from its lower end on."""
+    axis = 0 if a[1] == b[1] else 1
+    at, (low, high) = a[1 - axis], sorted((a[axis], b[axis]))
+    inside = sorted((r[axis], r[axis + 2]) for r in rects if r[1 - axis] <= at <= r[3 - axis])
+    runs = []
+    for start, end in inside:
+        if low < min(start, high):
+            runs.append((low, min(start, high)))
+        low = max(low, end)
+    if low < high:
+        runs.append((low, high))
+    return [((x, at), (y, at)) if axis == 0 else ((at, x), (at, y)) for x, y in runs]
+
+
 def covered_cells(rects: tuple[Rect, ...]) -> tuple[list[int], list[int], list[list[bool]]]:
     """Return the grid lines of `rects` and which cells (by column, then row) they cover."""
     xs = sorted({x for r in rects for x in (r.x0_nm, r.x1_nm)})

@@ -39,6 +39,7 @@ def piece_label(frame: RowFrame, piece: PlacedCut) -> Group:
         heading=_HEADINGS[way],
         end=f"to {piece.end}" if piece.end else "",
         note=_less_trim(frame, piece) if main else "goes on over the break",
+        flag=piece.flag,
     )
     rooms = inner_rects(parts)
     suffix = "" if main else f"-part{frame.suffix}"
@@ -49,7 +50,8 @@ def piece_label(frame: RowFrame, piece: PlacedCut) -> Group:
             frame.taken.add(labels)
             return Group(role="label", id=f"label-{piece.cut.number}{suffix}", piece=piece.cut.id, items=items)
     note = f" · {caption.note}" if caption.note else ""
-    tail = f" · {caption.size} {_ARROWS[way]}{note}"
+    flag = f" · {piece.flag}" if piece.flag else ""
+    tail = f"{flag} · {caption.size} {_ARROWS[way]}{note}"
     room = _LONGEST_CALLOUT_MM - text_width_mm(f"{piece.cut.number} {tail}", SMALL)
     text = f"{piece.cut.number} {shortened(piece.name, SMALL, room)}{tail}"
     frame.callouts.append(Callout(text=text, box=frame.box(rooms[0]), piece=piece.cut.id))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from nesting.domain.layout import CutKind
 from nesting.domain.plan import CutSource, MaterialPlan, OffcutUse, Plan, SourceKind
+from nesting.drawing.flags import CUT, LAID, NEW, flagged
 from nesting.drawing.lengths import unit_note
 from nesting.drawing.metrics import clean
 from nesting.drawing.pattern_lines import thinning
@@ -39,7 +40,9 @@ class _Space:
     bottom: float
 
 
-def roll_scenes(plan: Plan, source_id: str, page: Page, *, mirrored: bool = False) -> tuple[Scene, ...]:
+def roll_scenes(
+    plan: Plan, source_id: str, page: Page, *, mirrored: bool = False, changed: frozenset[str] = frozenset()
+) -> tuple[Scene, ...]:
     """Return the sheets of the map of one source.
 
     Raises
@@ -50,15 +53,16 @@ def roll_scenes(plan: Plan, source_id: str, page: Page, *, mirrored: bool = Fals
     for part in plan.materials:
         for source in part.sources:
             if source.id == source_id:
-                return source_scenes(plan, part, source, page, mirrored=mirrored)
+                return source_scenes(plan, part, source, page, mirrored=mirrored, changed=changed)
     raise KeyError(f"the plan cuts nothing from a source named {source_id!r}")
 
 
 def source_scenes(
-    plan: Plan, part: MaterialPlan, source: CutSource, page: Page, *, mirrored: bool = False
-) -> tuple[Scene, ...]:
-    """Return the sheets of the map of a source of `part`."""
-    view = roll_view(plan, part, source)
+    plan: Plan, part: MaterialPlan, source: CutSource, page: Page, *, mirrored: bool = False,
+    changed: frozenset[str] = frozenset(),
+) -> tuple[Scene, ...]:  # fmt: skip
+    """Return the sheets of the map of a source of `part`; `changed`: ids of the cuts that are marked as new."""
+    view = roll_view(plan, part, source, changed)
     scale, sheets = _laid_out(view, page, mirrored)
     scenes = []
     for number, groups in enumerate(sheets, start=1):
@@ -71,7 +75,7 @@ def source_scenes(
                 page=page,
                 title=title,
                 description=f"{clean(view.material.name)}: {source_words(view)}. "
-                + "; ".join(f"{p.cut.number} {p.name} {p.size}" for p in view.placed),
+                + "; ".join(flagged(f"{p.cut.number} {p.name} {p.size}", p.flag) for p in view.placed),
                 groups=(*groups, head, foot),
             )
         )
@@ -195,7 +199,7 @@ def _flowed(rows: list[DrawnRow], space: _Space) -> list[list[Group]]:
 
 def _keys(view: RollView, scale: int, mirrored: bool) -> list[Key]:
     """Return the legend: only what is on the map."""
-    kinds = {piece.cut.kind for piece in view.placed}
+    kinds = {piece.cut.kind for piece in view.placed if not piece.is_done}
     uses = {offcut.use for offcut in view.offcuts}
     source, keys = view.source, []
     names = {
@@ -205,12 +209,15 @@ def _keys(view: RollView, scale: int, mirrored: bool) -> list[Key]:
         CutKind.INSERT: "cove insert",
     }
     keys += [Key(role=kind.value, text=text) for kind, text in names.items() if kind in kinds]
+    keys += _keys_of_flags(view)
     keys.append(Key(role="arrow", text="lay: the arrow on the room plan points the same way", form="arrow"))
     if OffcutUse.SHOP in uses:
         keys.append(Key(role="offcut-shop", text="offcut, back to the shop"))
     if OffcutUse.CLIENT in uses:
         keys.append(Key(role="offcut-client", text="offcut, stays with the client"))
     keys.append(Key(role="goods", text="waste"))
+    if source.gone:
+        keys.append(Key(role="gone", text="gone: cut away before"))
     if source.flaws:
         keys.append(Key(role="flaw", text="flaw"))
     if source.start_allowance_nm:
@@ -222,6 +229,18 @@ def _keys(view: RollView, scale: int, mirrored: bool) -> list[Key]:
     keys += _pattern_keys(view, scale)
     edge = "the left edge, drawn below" if mirrored else "the left edge, drawn above"
     keys.append(Key(role="text", text=f"figures above: from the start; on lengthwise cuts: from {edge}", form="words"))
+    return keys
+
+
+def _keys_of_flags(view: RollView) -> list[Key]:
+    """Return the legend of what is done and of what is not as in the plan before."""
+    flags, keys = {piece.flag for piece in view.placed}, []
+    done = {CUT: "CUT: cut already", LAID: "LAID: laid already"}
+    texts = [text for flag, text in done.items() if flag in flags]
+    if texts:
+        keys.append(Key(role="done", text=f"{', '.join(texts)}; not to be cut again"))
+    if NEW in flags:
+        keys.append(Key(role="changed", text="NEW: not as in the plan before", form="corner"))
     return keys
 
 

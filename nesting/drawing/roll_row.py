@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from nesting.domain.geometry import Rect
+from nesting.domain.geometry import Point, Rect
 from nesting.domain.plan import OffcutUse
 from nesting.drawing.labels import spread
 from nesting.drawing.lengths import figure, length_text
 from nesting.drawing.metrics import LINE_HEIGHT, shortened, text_width_mm
-from nesting.drawing.outline import clipped_rects, union_rings
+from nesting.drawing.outline import clipped_rects, outside, union_rings
 from nesting.drawing.pattern_lines import repeat_lines
+from nesting.drawing.roll_done import changed_marks, gone_areas, gone_labels
 from nesting.drawing.roll_frame import GUTTER_MM, LEAST_PATTERN_MM, RowFrame
 from nesting.drawing.roll_labels import (
     flaw_labels,
@@ -43,10 +44,11 @@ def drawn_row(frame: RowFrame) -> DrawnRow | None:
     chain = _chain(frame)
     if chain is None:
         return None
-    areas = [_ground(frame), *_offcut_areas(frame), *_piece_areas(frame), _flaws(frame)]
+    areas = [_ground(frame), gone_areas(frame), *_offcut_areas(frame), *_piece_areas(frame), _flaws(frame)]
+    areas.append(changed_marks(frame))
     labels = [piece_label(frame, piece) for piece in frame.view.placed]
     labels += [offcut_label(frame, offcut) for offcut in frame.view.offcuts]
-    labels += [flaw_labels(frame), lengthwise_labels(frame), start_label(frame)]
+    labels += [gone_labels(frame), flaw_labels(frame), lengthwise_labels(frame), start_label(frame)]
     callouts = set_callouts(frame)
     if callouts is None:
         return None
@@ -119,7 +121,8 @@ def _header(frame: RowFrame) -> list[Item]:
 def _ground(frame: RowFrame) -> Group:
     """Return the goods with the parts that carry no piece: start allowance, what an unknown phase costs."""
     source, row = frame.view.source, frame.row
-    items: list[Item] = [frame.area("goods", Rect(0, row.y0_nm, source.width_nm, row.y1_nm))]
+    whole = Rect(0, row.y0_nm, source.width_nm, row.y1_nm)
+    items: list[Item] = [frame.area("goods-left" if source.gone else "goods", whole)]
     across, along = source.phase_loss_nm
     kept = Rect(0, 0, source.width_nm, source.length_nm)
     zones = [
@@ -159,12 +162,11 @@ def _piece_areas(frame: RowFrame) -> list[Group]:
     for piece in frame.view.placed:
         rings = union_rings(clipped_rects(piece.rects, frame.row.y0_nm, frame.row.y1_nm))
         if rings:
-            shape = Shape(role=piece.cut.kind.value, rings=tuple(map(frame.ring, rings)), closed=True,
-                          piece=piece.cut.id)  # fmt: skip
-            title = f"{piece.cut.number} {piece.name}, {piece.size}"
+            role = "done" if piece.is_done else piece.cut.kind.value
+            shape = Shape(role=role, rings=tuple(map(frame.ring, rings)), closed=True, piece=piece.cut.id)
             suffix = "" if cut_key(piece) in frame.mains else f"-part{frame.suffix}"
             found.append(Group(role=f"piece {piece.cut.kind.value}", id=f"piece-{piece.cut.number}{suffix}",
-                               piece=piece.cut.id, title=title, items=(shape,)))  # fmt: skip
+                               piece=piece.cut.id, title=piece.said, items=(shape,)))  # fmt: skip
     return found
 
 
@@ -181,8 +183,9 @@ def _pattern(frame: RowFrame) -> Group:
         return Group(role="pattern", items=())
     area = Rect(0, frame.row.y0_nm, frame.view.source.width_nm, frame.row.y1_nm)
     lines, _, _ = repeat_lines(frame.view.lattice, area, LEAST_PATTERN_MM / mm_per_nm(frame.scale))
-    shape = Shape(role="pattern", rings=tuple((frame.at(a), frame.at(b)) for a, b in lines))
-    return Group(role="pattern", id=f"pattern{frame.suffix}", items=(shape,) if lines else ())
+    there = [run for a, b in lines for run in outside(a, b, frame.view.source.gone)]
+    shape = Shape(role="pattern", rings=tuple((frame.at(a), frame.at(b)) for a, b in there))
+    return Group(role="pattern", id=f"pattern{frame.suffix}", items=(shape,) if there else ())
 
 
 def _edges(frame: RowFrame) -> Group:
@@ -191,12 +194,19 @@ def _edges(frame: RowFrame) -> Group:
     width, items = view.source.width_nm, list[Item]()
     low, high = row.y0_nm, row.y1_nm
     for x in (view.material.selvedge_nm, width - view.material.selvedge_nm) if view.material.selvedge_nm else ():
-        items.append(Shape(role="selvedge", rings=((frame.at((x, low)), frame.at((x, high))),)))
+        items += _lines(frame, "selvedge", (x, low), (x, high))
     for x in (0, width):
-        items.append(Shape(role="edge", rings=((frame.at((x, low)), frame.at((x, high))),)))
+        items += _lines(frame, "edge", (x, low), (x, high))
     for y, is_end in ((low, low == 0), (high, high == view.source.length_nm)):
-        items.append(_end_line(frame.at((0, y))[0], frame.top, frame.bottom, is_end))
+        across = _lines(frame, "edge", (0, y), (width, y)) if is_end and view.source.gone else None
+        items += [_end_line(frame.at((0, y))[0], frame.top, frame.bottom, is_end)] if across is None else across
     return Group(role="edges", id=f"edges{frame.suffix}", items=(*items, *_width_dimension(frame)))
+
+
+def _lines(frame: RowFrame, role: str, a: Point, b: Point) -> list[Item]:
+    """Return a line on the goods as far as the goods are there."""
+    rings = tuple((frame.at(p), frame.at(q)) for p, q in outside(a, b, frame.view.source.gone))
+    return [Shape(role=role, rings=rings)] if rings else []
 
 
 def _width_dimension(frame: RowFrame) -> list[Item]:

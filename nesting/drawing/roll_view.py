@@ -9,6 +9,7 @@ from nesting.domain.job import LoosePiece, Room, Strip
 from nesting.domain.layout import AllowanceKind, Cut, CutKind, RoomLayout
 from nesting.domain.material import Material
 from nesting.domain.plan import CutSource, MaterialPlan, Offcut, OffcutUse, Plan, SourceKind
+from nesting.drawing.flags import CUT, LAID, flag_of, flagged
 from nesting.drawing.lengths import length_text, size_text
 from nesting.drawing.metrics import clean
 from nesting.drawing.outline import Ring, sides, turned_rects, union_rings
@@ -26,6 +27,17 @@ class PlacedCut:
     turn: int
     rects: tuple[Rect, ...]
     rings: tuple[Ring, ...]
+    flag: str = ""  # CUT, LAID, NEW
+
+    @property
+    def is_done(self) -> bool:
+        """Tell whether it is cut already."""
+        return self.flag in (CUT, LAID)
+
+    @property
+    def said(self) -> str:
+        """What it is, in words."""
+        return flagged(f"{self.cut.number} {self.name}, {self.size}", self.flag)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,13 +79,13 @@ class RollView:
     def last_nm(self) -> int:
         """Return how far along something other than one long offcut lies."""
         ends = [r.y1_nm for piece in self.placed for r in piece.rects]
-        ends += [flaw.y1_nm for flaw in self.source.flaws]
+        ends += [rect.y1_nm for rect in (*self.source.flaws, *self.source.gone)]
         ends += [o.rect.y1_nm for o in self.offcuts if o.rect.y1_nm < self.source.length_nm]
         return max([self.source.start_allowance_nm, *ends])
 
 
-def roll_view(plan: Plan, part: MaterialPlan, source: CutSource) -> RollView:
-    """Return what the map of `source` shows."""
+def roll_view(plan: Plan, part: MaterialPlan, source: CutSource, changed: frozenset[str] = frozenset()) -> RollView:
+    """Return what the map of `source` shows; `changed`: ids of the cuts that are not as in the plan before."""
     material = next(m for m in plan.job.materials if m.id == part.material_id)
     cuts = {cut.id: cut for cut in part.cuts}
     layouts = {layout.room_id: layout for layout in part.layouts}
@@ -93,6 +105,7 @@ def roll_view(plan: Plan, part: MaterialPlan, source: CutSource) -> RollView:
                 turn=spot.turn % 4,
                 rects=rects,
                 rings=union_rings(rects),
+                flag=flag_of(cut, changed),
             )
         )
     sigma = source.phase_nm or (0, 0)

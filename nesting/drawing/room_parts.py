@@ -8,6 +8,7 @@ from nesting.domain.geometry import Point, Rect
 from nesting.domain.job import DoorJoint, EdgeKind
 from nesting.domain.layout import Allowance, AllowanceKind, Cut
 from nesting.drawing.blocks import Caption, forms, set_form
+from nesting.drawing.flags import LAID, NEW, corner_mark, flag_of, flagged
 from nesting.drawing.labels import Taken, bounds
 from nesting.drawing.lengths import figure, size_text
 from nesting.drawing.metrics import clean
@@ -31,9 +32,11 @@ def breadth_groups(view: RoomView, paper: Paper) -> list[Group]:
         if len(ring) < 3:
             continue
         role = "breadth" if cut.breadth % 2 == 0 else "breadth-other"
+        role = "breadth-laid" if flag_of(cut, view.changed) == LAID else role
         shape = Shape(role=role, rings=(ring,), closed=True, piece=cut.id)
         found.append(Group(role="piece drop", id=f"piece-{cut.number}", piece=cut.id, items=(shape,),
-                           title=f"{cut.number} {clean(cut.label)}, {_size(view, cut)}"))  # fmt: skip
+                           title=flagged(f"{cut.number} {clean(cut.label)}, {_size(view, cut)}",
+                                         flag_of(cut, view.changed))))  # fmt: skip
     return found
 
 
@@ -144,16 +147,29 @@ def piece_labels(taken: Taken, view: RoomView, paper: Paper, floor: Polygon) -> 
         ring = tuple(paper.lay(p) for p in piece_floor(view.layout, cut))
         if len(ring) < 3:
             continue
-        note = "less trim" if less_trim(cut) else ""
-        caption = Caption(number=str(cut.number), name="", size=_size(view, cut), heading=paper.heading, note=note)
+        note, flag = "less trim" if less_trim(cut) else "", flag_of(cut, view.changed)
+        caption = Caption(number=str(cut.number), name="", size=_size(view, cut), heading=paper.heading, note=note,
+                          flag=flag)  # fmt: skip
         items = _set_in(taken, caption, ring, cut.id)
         if items is None:
             spot = _spots(ring)[0]
-            words = f"{cut.number} · {caption.size}" + (f" · {note}" if note else "")
+            words = f"{flagged(str(cut.number), flag)} · {caption.size}" + (f" · {note}" if note else "")
             items = tuple(led(taken, spot, (spot[0] - _middle(floor)[0], spot[1] - _middle(floor)[1]), (words,),
                               floor) or ())  # fmt: skip
         found.append(Group(role="label", id=f"label-{cut.number}", piece=cut.id, items=items))
     return found
+
+
+def changed_marks(taken: Taken, view: RoomView, paper: Paper) -> Group:
+    """Return the marks of the pieces that are not as in the plan before."""
+    items: list[Item] = []
+    for cut in view.cuts if view.changed else ():
+        assert view.layout is not None
+        mark = corner_mark(tuple(paper.lay(p) for p in piece_floor(view.layout, cut)))
+        if mark and flag_of(cut, view.changed) == NEW:
+            taken.add_area(mark)
+            items.append(Shape(role="changed", rings=(mark,), closed=True, piece=cut.id))
+    return Group(role="changed-marks", id="changed-marks", items=tuple(items))
 
 
 def _middle(polygon: Polygon) -> Spot:

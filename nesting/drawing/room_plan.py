@@ -5,6 +5,7 @@ from __future__ import annotations
 from nesting.domain.job import DoorJoint, EdgeKind
 from nesting.domain.plan import Plan
 from nesting.drawing.blocks import arrow
+from nesting.drawing.flags import CUT, LAID, NEW, flag_of
 from nesting.drawing.labels import Taken
 from nesting.drawing.lengths import unit_note
 from nesting.drawing.metrics import clean
@@ -12,6 +13,7 @@ from nesting.drawing.room_dims import wall_dimensions
 from nesting.drawing.room_parts import (
     below_group,
     breadth_groups,
+    changed_marks,
     measured_walls,
     pattern_group,
     piece_labels,
@@ -32,9 +34,9 @@ _COMPASS_ROOM = 5.0
 """Height kept above it for the north and lay arrows."""
 
 
-def room_scene(plan: Plan, room_id: str, page: Page) -> Scene:
-    """Return the seam plan of a room; a KeyError if there is no such room."""
-    view = room_view(plan, room_id)
+def room_scene(plan: Plan, room_id: str, page: Page, changed: frozenset[str] = frozenset()) -> Scene:
+    """Return the seam plan of a room; a KeyError if there is no such room. `changed`: ids of cuts marked as new."""
+    view = room_view(plan, room_id, changed)
     choices = [(_scale(view, sheet), k, sheet) for k, sheet in enumerate((page, page.turned()))]
     scale, _, sheet = min(choices, key=lambda choice: choice[:2])
     head, top = _heading(view, sheet)
@@ -109,6 +111,7 @@ def _drawn(view: RoomView, page: Page, scale: int, top: float, bottom: float) ->
                     taken.add_line(*ring, *(ring[:1] if item.closed else ()))
                 if item.role in ("hole", "keep-out"):
                     taken.add_area(item.rings[0])
+    fixed.insert(0, changed_marks(taken, view, paper))
     walls, missing = wall_dimensions(taken, measured_walls(view, paper), floor)
     labels: list[Group] = []
     if view.layout is not None:
@@ -165,6 +168,7 @@ def _keys(view: RoomView) -> list[Key]:
             keys.append(Key(role="cross-seam", text="cross seam", form="line"))
         if layout.relief_cuts:
             keys.append(Key(role="relief", text="relief cut", form="line"))
+        keys += _keys_of_flags(view)
         keys.append(Key(role="arrow", text="lay, as on the roll map; sizes are rough cuts", form="arrow"))
     if room.keep_outs:
         keys.append(Key(role="keep-out", text="no seam here"))
@@ -175,3 +179,14 @@ def _keys(view: RoomView) -> list[Key]:
     if layout is not None and view.lattice is not None:
         keys.append(Key(role="mark", text="pattern mark", form="cross"))
     return keys
+
+
+def _keys_of_flags(view: RoomView) -> list[Key]:
+    """Return the legend of what is done and of what is not as in the plan before."""
+    flags = {flag_of(cut, view.changed) for cut in view.cuts}
+    keys = [
+        Key(role="breadth-laid", text="LAID: laid already"),
+        Key(role="text", text="CUT: cut already", form="words"),
+        Key(role="changed", text="NEW: not as in the plan before", form="corner"),
+    ]
+    return [key for flag, key in zip((LAID, CUT, NEW), keys, strict=True) if flag in flags]

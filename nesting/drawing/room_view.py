@@ -24,9 +24,10 @@ class RoomView:
     layout: RoomLayout | None
     cuts: tuple[Cut, ...]
     lattice: DrawnLattice | None  # in the lay frame
+    changed: frozenset[str] = frozenset()  # ids of the cuts that are not as in the plan before
 
 
-def room_view(plan: Plan, room_id: str) -> RoomView:
+def room_view(plan: Plan, room_id: str, changed: frozenset[str] = frozenset()) -> RoomView:
     """Return what the plan of a room shows; a KeyError if there is no such room."""
     room = next((r for r in plan.job.rooms if r.id == room_id), None)
     if room is None:
@@ -39,7 +40,8 @@ def room_view(plan: Plan, room_id: str) -> RoomView:
     group = next((g for g in part.phase_groups if room_id in g.room_ids), None) if part else None
     if part and group and cuts:
         lattice = _lattice(part, material, cuts, group)
-    return RoomView(plan=plan, room=room, material=material, part=part, layout=layout, cuts=cuts, lattice=lattice)
+    return RoomView(plan=plan, room=room, material=material, part=part, layout=layout, cuts=cuts, lattice=lattice,
+                    changed=changed)  # fmt: skip
 
 
 def _lattice(part: MaterialPlan, material: Material, cuts: tuple[Cut, ...], group: PhaseGroup) -> DrawnLattice | None:

@@ -18,7 +18,7 @@ _SWATCH = (6.0, 3.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
-    """One entry of a legend. `form`: area, line, arrow, cross or words (the text alone)."""
+    """One entry of a legend. `form`: area, line, arrow, cross, corner (a mark in it) or words (the text alone)."""
 
     role: str
     text: str
@@ -140,6 +140,10 @@ def _key(key: Key, x: float, y: float) -> list[Item]:
     if key.form == "area":
         box = ((x, y), (x + wide, y), (x + wide, y + high), (x, y + high))
         items.append(Shape(role=key.role, rings=(box,), closed=True))
+    elif key.form == "corner":
+        box = ((x, y), (x + wide, y), (x + wide, y + high), (x, y + high))
+        items.append(Shape(role=key.role, rings=(((x, y), (x + 2.4, y), (x, y + 2.4)),), closed=True))
+        items.append(Shape(role="rule", rings=(box,), closed=True))
     elif key.form == "line":
         items.append(Shape(role=key.role, rings=(((x, middle), (x + wide, middle)),)))
     elif key.form == "cross":

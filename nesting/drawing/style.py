@@ -48,6 +48,7 @@ HATCHES: dict[str, Hatch] = {
     "loss": Hatch(step_mm=1.8, ink="#8a8a8a", lines=((0.9, 0, 0.9, 1.8),)),
     "loose": Hatch(step_mm=4.0, ground="#f2ece0", ink="#d3c5a8", dots=((1, 1, 0.18), (3, 3, 0.18))),
     "strip": Hatch(step_mm=2.4, ground="#e6ede4", ink="#b4c7ae", lines=((1.2, 0, 1.2, 2.4),)),
+    "done": Hatch(step_mm=4.5, ground="#f0f0ee", ink="#cfcfcb", lines=((0, 0, 4.5, 4.5),)),
     "insert": Hatch(step_mm=2.4, ground="#f1e4e1", ink="#cfa9a1", lines=((0, 0, 2.4, 2.4),)),
     "keep-out": Hatch(step_mm=2.0, ink="#8c5a52", weight_mm=FINE, lines=((0, 0, 2, 2),)),
     "gap": Hatch(step_mm=2.4, ground="#f6f4f2", ink="#cdc4c0", lines=((0, 2.4, 2.4, 0),)),
@@ -61,10 +62,14 @@ HATCHES: dict[str, Hatch] = {
 LOOKS: dict[str, Look] = {
     # goods and what is cut from them
     "goods": Look(weight_mm=MEDIUM, fill="hatch:waste"),
+    "goods-left": Look(stroke="none", fill="hatch:waste"),  # its edges are drawn as far as it is there
     "drop": Look(weight_mm=HEAVY, fill="#e4ebf0"),
     "loose": Look(weight_mm=HEAVY, fill="hatch:loose"),
     "strip": Look(weight_mm=HEAVY, fill="hatch:strip"),
     "insert": Look(weight_mm=HEAVY, fill="hatch:insert"),
+    "done": Look(stroke=SOFT, weight_mm=FINE, fill="hatch:done"),
+    "gone": Look(stroke=SOFT, weight_mm=FINE, dash=(0.8, 0.8), fill=PAPER),
+    "changed": Look(stroke="none", fill=INK),
     "offcut-shop": Look(weight_mm=MEDIUM, dash=(2.0, 0.8), fill="hatch:shop"),
     "offcut-client": Look(weight_mm=MEDIUM, dash=(2.0, 0.8), fill="hatch:client"),
     "flaw": Look(weight_mm=MEDIUM, fill="hatch:flaw"),
@@ -78,6 +83,7 @@ LOOKS: dict[str, Look] = {
     "floor": Look(stroke="none", fill="#fbfaf7"),
     "breadth": Look(stroke="none", fill="#e4ebf0"),
     "breadth-other": Look(stroke="none", fill="#f4f6f8"),
+    "breadth-laid": Look(stroke="none", fill="hatch:done"),
     "wall": Look(weight_mm=WALL),
     "cove": Look(stroke=SOFT, weight_mm=MEDIUM, dash=(0.6, 0.6)),
     "door-gap": Look(stroke=PAPER, weight_mm=WALL + 0.4),

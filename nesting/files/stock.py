@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from nesting.domain.geometry import Rect
+from nesting.domain.geometry import Point, Rect
 from nesting.domain.material import Material, StockKind, StockPiece
 from nesting.files.faults import Faults
 from nesting.files.job_entries import StockEntry
@@ -47,9 +47,15 @@ def stock_of(entry: StockEntry, material: Material, loc: Loc, faults: Faults, *,
     )
 
 
-def _phase(entry: StockEntry, material: Material, loc: Loc, faults: Faults, unit: str) -> tuple[int, int] | None:
+def _phase(entry: StockEntry, material: Material, loc: Loc, faults: Faults, unit: str) -> Point | None:
     """Return σ at the piece's origin, reduced: the lattice point next to it lies at the first mark."""
-    text = (entry.first_mark or "unknown").strip().lower()
+    mark = first_mark(entry.first_mark, material, loc, faults, unit)
+    return None if mark is None or material.pattern is None else reduced(material.pattern, -mark[0], -mark[1])
+
+
+def first_mark(words: str | None, material: Material, loc: Loc, faults: Faults, unit: str) -> Point | None:
+    """Return where the first pattern mark lies, across and along; None: unknown, or with its fault noted."""
+    text = (words or "unknown").strip().lower()
     if text == "unknown":
         return None
     pattern = material.pattern
@@ -71,4 +77,4 @@ def _phase(entry: StockEntry, material: Material, loc: Loc, faults: Faults, unit
     if x < 0 or y < 0:
         faults.add(loc, "negative-size", "a pattern mark lies on the piece", "measure to the first mark on it")
         return None
-    return reduced(pattern, -x, -y)
+    return x, y

@@ -10,10 +10,11 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from nesting.domain.done import CutState
 from nesting.domain.geometry import bounding_rect
 from nesting.domain.layout import Cut
 from nesting.domain.material import Material, Pattern
@@ -48,6 +49,9 @@ CUT_COLUMNS = (
     "state",
 )
 """Columns of the cut list."""
+
+CHANGE_COLUMN = "change"
+"""Last column of the cut list of a plan made again: new, moved, or empty for what is as in the plan before."""
 
 REMNANT_COLUMNS = (
     "id",
@@ -126,12 +130,18 @@ def placed_size(cut: Cut, placement: Placement) -> tuple[int, int]:
     return (box.length_nm, box.width_nm) if placement.turn % 2 else (box.width_nm, box.length_nm)
 
 
-def cut_list_csv(plan: Plan) -> str:
-    """Return the cut list: one line a cut, in cutting order, see `CUT_COLUMNS`."""
+def cut_list_csv(plan: Plan, change: Mapping[str, str] | None = None) -> str:
+    """Return the cut list: one line a cut, in cutting order, see `CUT_COLUMNS`.
+
+    `change`: by cut id what `CHANGE_COLUMN` says; None: the list is without it.
+    """
     owners = _owners(plan)
-    rows: list[tuple[int, list[str]]] = []
-    for material, part in _materials(plan):
+    rows: list[tuple[tuple[int, ...], list[str]]] = []
+    # What is done keeps its number, so that the numbers of a plan made again are not its cutting order.
+    done = any(cut.state != CutState.PLANNED for part in plan.materials for cut in part.cuts)
+    for at, (material, part) in enumerate(_materials(plan)):
         sources = {source.id: source for source in part.sources}
+        order = {source.id: number for number, source in enumerate(part.sources)}
         spots = {placement.cut_id: placement for placement in part.placements}
         steps = _repeats(part, material)
         for cut in part.cuts:
@@ -158,8 +168,11 @@ def cut_list_csv(plan: Plan) -> str:
                 *_weights(area, material),
                 cut.state,
             ]
-            rows.append((cut.number, row))
-    return _csv(CUT_COLUMNS, [row for _, row in sorted(rows, key=lambda pair: pair[0])])
+            row += [] if change is None else [change.get(cut.id, "")]
+            place = (at, order[source.id], spot.y_nm, spot.x_nm) if done or change is not None else ()
+            rows.append(((*place, cut.number), row))
+    columns = CUT_COLUMNS if change is None else (*CUT_COLUMNS, CHANGE_COLUMN)
+    return _csv(columns, [row for _, row in sorted(rows, key=lambda pair: pair[0])])
 
 
 def _weights(area_nm2: int, material: Material) -> tuple[str, str]:

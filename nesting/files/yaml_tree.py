@@ -66,15 +66,15 @@ def normal_key(text: str) -> str:
     return " ".join(text.lower().replace("_", " ").replace("-", " ").split())
 
 
-def read_tree(text: str, file: str) -> Tree:
-    """Return the tree of a YAML text.
+def read_tree(text: str, file: str, what: str = "job") -> Tree:
+    """Return the tree of a YAML text; `what` it should hold, for the messages.
 
     Raises
     ------
     JobError
         With all faults of this kind that were found.
     """
-    builder = _Builder(file=file)
+    builder = _Builder(file=file, what=what)
     try:
         events = iter(YAML(typ="safe", pure=True).parse(text))
         data = builder.document(events)
@@ -101,6 +101,7 @@ class _Builder:
     """Turns the parser's events into values; it never goes deeper than `DEEPEST`."""
 
     file: str
+    what: str
     lines: dict[Loc, int] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     values: int = 0
@@ -124,13 +125,17 @@ class _Builder:
                 if documents > 1:
                     line = event.start_mark.line + 1
                     raise JobError(
-                        [self.fault("two-documents", "a second document begins here", line, "one job a file")]
+                        [self.fault("two-documents", "a second document begins here", line, f"one {self.what} a file")]
                     )
             elif isinstance(event, NodeEvent):
                 data = self.value(event, events, ())
         if data is None:
             raise JobError(
-                [self.fault("empty-file", "the file holds no job", 0, "`rollwright starter` writes a starter job")]
+                [
+                    self.fault(
+                        "empty-file", f"the file holds no {self.what}", 0, "`rollwright starter` writes a starter job"
+                    )
+                ]
             )
         return data
 

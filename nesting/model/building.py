@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import ceil, floor, gcd, lcm
 
+from nesting.domain.done import DoneCut
 from nesting.domain.geometry import LayDirection, Point, Rect, bounding_rect
 from nesting.domain.job import Job
 from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material, StockPiece, Turning
 from nesting.domain.rules import Goal, GoalKind, RuleId
-from nesting.model.finishing import disjoint_rects
+from nesting.model.finishing import disjoint_rects, turned_rects
 from nesting.model.instance import (
     Box,
     Choice,
@@ -58,20 +59,29 @@ class Part:
 
     cut: Cut
     residue_nm: tuple[Fraction, Fraction]  # added to the piece's place: where a placed phase lies off the grid
+    insets_nm: tuple[int, int]  # selvedge that it must keep off on its left and right
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuiltOption:
-    """What an option of a choice stands for: a laid room, or the parts of a loose piece or strip."""
+    """What an option of a choice stands for: a laid room, or the parts of a loose piece or strip.
+
+    `parts` are still to be placed; `held` are the cuts that were made, whose places are known.
+    """
 
     laid: LaidRoom | None
     parts: tuple[Part, ...]
+    held: tuple[Cut, ...] = ()
     anchor_nm: Point = (0, 0)
+    group: int | None = None  # phase group
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Built:
-    """An instance with the way back."""
+    """An instance with the way back.
+
+    `finished`: what is no choice any more, every cut of it being made. `held`: source and place of the cuts made.
+    """
 
     instance: Instance
     sources: tuple[BuiltSource, ...]
@@ -79,6 +89,8 @@ class Built:
     groups: tuple[BuiltGroup, ...]
     material: Material
     slack_units: int  # added to the length of every patterned piece (a drop that is not whole nanometres)
+    finished: tuple[BuiltOption, ...] = ()
+    held: Mapping[str, tuple[int, DoneCut]] = field(default_factory=dict)  # by cut id: index of the source, the cut
 
 
 def fraction_gcd(*values: Fraction | int) -> Fraction:
@@ -151,6 +163,45 @@ def _whole_boxes(cut: Cut, unit_nm: Fraction, grow: tuple[int, int]) -> tuple[Bo
     return tuple(boxes) if len(boxes) == 1 or grow == (0, 0) else disjoint_rects([Rect(*box) for box in boxes])
 
 
+def is_finished(ways: Sequence[BuiltOption]) -> bool:
+    """Tell whether every cut of a room, loose piece or run was made."""
+    return any(way.held and not way.parts for way in ways)
+
+
+def _least_disliked(ways: Sequence[BuiltOption]) -> BuiltOption:
+    """Return the finished way that is disliked least: they differ in what was given at walls at most."""
+    finished = [way for way in ways if way.held and not way.parts]
+    return min(finished, key=lambda way: 0 if way.laid is None else way.laid.dislike)
+
+
+def _less_seams(weights: Weights, finished: Sequence[BuiltOption]) -> Weights:
+    """Return the goal for what is still to be chosen: seams that are there already count towards its cap."""
+    if weights.most_seams is None:
+        return weights
+    there = sum(len(way.held) - 1 if way.laid is None else way.laid.seams for way in finished)
+    return replace(weights, most_seams=weights.most_seams - there)
+
+
+def _in_parts(built: BuiltOption) -> tuple[int, ...]:
+    """Return the sequence of a laid room as indexes of its parts: what was cut before is out of it."""
+    if built.laid is None:
+        return ()
+    place = {part.cut.id: index for index, part in enumerate(built.parts)}
+    names = (built.laid.cuts[index].id for index in built.laid.sequence)
+    return tuple(place[name] for name in names if name in place)
+
+
+def _of_lot(
+    choice: Choice, begun: Mapping[int, str], built: tuple[BuiltSource, ...], sources: tuple[Source, ...]
+) -> Choice:
+    """Return a choice that is cut from the lot begun for it, if one is."""
+    lot = begun.get(choice.lot_group) if choice.lot_group is not None else None
+    if lot is None:
+        return choice
+    of_lot = frozenset(source.id for item, source in zip(built, sources, strict=True) if item.lot == lot)
+    return replace(choice, sources=of_lot if choice.sources is None else choice.sources & of_lot)
+
+
 class InstanceBuilder:
     """Builds the instance of one material; `build` is the only entry."""
 
@@ -161,6 +212,7 @@ class InstanceBuilder:
         pattern = material.pattern
         self.slack = 0 if pattern is None or pattern.drop_nm.denominator == 1 else 1
         self.arrows: list[LayDirection] = []
+        self.made = frozenset(item.cut.id for item in job.done)
 
     def build(
         self,
@@ -187,13 +239,17 @@ class InstanceBuilder:
         clusters = self._clusters([room.id for room in rooms])
         choices: list[Choice] = []
         options: list[tuple[BuiltOption, ...]] = []
+        finished: list[BuiltOption] = []
         for room in rooms:
             group = clusters.phase[room.id]
-            built = tuple(self._built_option(item, anchors.get(room.id)) for item in laid[room.id])
+            built = tuple(self._built_option(item, anchors.get(room.id), group) for item in laid[room.id])
+            if is_finished(built):
+                finished.append(_least_disliked(built))
+                continue
             choices.append(
                 Choice(
                     id=room.id,
-                    options=tuple(self._option(item, group, number) for number, item in enumerate(built)),
+                    options=tuple(self._option(item, number) for number, item in enumerate(built)),
                     lot_group=clusters.lot[room.id] if room.rules.holds(RuleId.ONE_LOT) else None,
                     arrow_group=clusters.arrow.get(room.id),
                     sources=frozenset(room.pinned.sources) or None,
@@ -201,24 +257,25 @@ class InstanceBuilder:
             )
             options.append(built)
         for item_id, alternatives in loose.items():
-            parts = tuple(
-                BuiltOption(
-                    laid=None, parts=tuple(Part(cut=cut, residue_nm=(Fraction(0), Fraction(0))) for cut in cuts)
-                )
-                for cuts in alternatives
-            )
+            parts = tuple(self._built_item(cuts) for cuts in alternatives)
+            if is_finished(parts):
+                finished.append(parts[0])
+                continue
             choices.append(
-                Choice(id=item_id, options=tuple(self._option(part, None, number) for number, part in enumerate(parts)))
+                Choice(id=item_id, options=tuple(self._option(part, number) for number, part in enumerate(parts)))
             )
             options.append(parts)
         sources, built_sources = self._sources(choices, one_lot=one_lot)
+        held = self._held(built_sources)
+        lots_begun = self._lots_begun(clusters, held, built_sources)
+        choices = [_of_lot(choice, lots_begun, built_sources, sources) for choice in choices]
         lots = {lot: f"{number:04}" for number, lot in enumerate(dict.fromkeys(source.lot for source in sources))}
         sources = tuple(replace(source, lot=lots[source.lot]) for source in sources)  # names must not decide ties
         instance = Instance(
             unit_nm=self.unit_nm,
             choices=tuple(choices),
             sources=sources,
-            weights=weights_of(self.job.goal, self.material, self.unit_nm),
+            weights=_less_seams(weights_of(self.job.goal, self.material, self.unit_nm), finished),
             lattice=self._lattice(),
             orders_of_one_lot=one_lot,
             bench_cuts=self.job.offcuts.bench_cuts,
@@ -230,7 +287,25 @@ class InstanceBuilder:
             groups=tuple(BuiltGroup(room_ids=ids) for ids in clusters.groups),
             material=self.material,
             slack_units=self.slack,
+            finished=tuple(finished),
+            held=held,
         )
+
+    def _held(self, sources: tuple[BuiltSource, ...]) -> dict[str, tuple[int, DoneCut]]:
+        """Return the cuts that were made, by id, with the index of what they were cut from."""
+        index_of = {item.stock.id: index for index, item in enumerate(sources) if item.stock is not None}
+        return {item.cut.id: (index_of[item.source_id], item) for item in self.job.done if item.source_id in index_of}
+
+    def _lots_begun(
+        self, clusters: Clusters, held: Mapping[str, tuple[int, DoneCut]], sources: tuple[BuiltSource, ...]
+    ) -> dict[int, str]:
+        """Return the lot of every lot group of which something is cut: the rest of it must be of that lot."""
+        one_lot = {room.id for room in self.job.rooms if room.rules.holds(RuleId.ONE_LOT)}
+        return {
+            clusters.lot[item.cut.owner]: sources[index].lot
+            for index, item in held.values()
+            if item.cut.owner in clusters.lot and item.cut.owner in one_lot
+        }
 
     def _lattice(self) -> Lattice | None:
         pattern = self.material.pattern
@@ -246,7 +321,14 @@ class InstanceBuilder:
     def _clusters(self, room_ids: list[str]) -> Clusters:
         return cluster_rooms(self.job, self.material, room_ids)
 
-    def _built_option(self, laid: LaidRoom, anchor: Point | None) -> BuiltOption:
+    def _built_item(self, cuts: tuple[Cut, ...]) -> BuiltOption:
+        """Return the parts of a loose piece or of a run of a strip."""
+        still = (Fraction(0), Fraction(0))
+        selvedge = (self.material.selvedge_nm, self.material.selvedge_nm)
+        parts = tuple(Part(cut=cut, residue_nm=still, insets_nm=selvedge) for cut in cuts if cut.id not in self.made)
+        return BuiltOption(laid=None, parts=parts, held=tuple(cut for cut in cuts if cut.id in self.made))
+
+    def _built_option(self, laid: LaidRoom, anchor: Point | None, group: int | None) -> BuiltOption:
         corner = bounding_rect(tuple(rect for cut in laid.cuts if cut.kind is CutKind.DROP for rect in cut.rects))
         anchor = anchor if anchor is not None else (corner.x0_nm, corner.y0_nm)
         residue = tuple(
@@ -255,16 +337,21 @@ class InstanceBuilder:
         )
         parts = tuple(
             Part(
-                cut=cut, residue_nm=(residue[0], residue[1]) if cut.kind is CutKind.DROP else (Fraction(0), Fraction(0))
+                cut=cut,
+                residue_nm=(residue[0], residue[1]) if cut.kind is CutKind.DROP else (Fraction(0), Fraction(0)),
+                insets_nm=insets,
             )
-            for cut in laid.cuts
+            for cut, insets in zip(laid.cuts, laid.insets_nm, strict=True)
+            if cut.id not in self.made
         )
-        return BuiltOption(laid=laid, parts=parts, anchor_nm=anchor)
+        held = tuple(cut for cut in laid.cuts if cut.id in self.made)
+        return BuiltOption(laid=laid, parts=parts, held=held, anchor_nm=anchor, group=group)
 
-    def _option(self, built: BuiltOption, group: int | None, number: int) -> Option:
-        pieces = tuple(self._piece(built, index, group) for index in range(len(built.parts)))
+    def _option(self, built: BuiltOption, number: int) -> Option:
+        group = built.group
+        pieces = tuple(self._piece(built, part) for part in built.parts)
         if built.laid is None:
-            return Option(pieces=pieces, seams=len(pieces) - 1, tag=str(number))
+            return Option(pieces=pieces, seams=len(pieces) + len(built.held) - 1, tag=str(number))
         laid = built.laid
         phase = tuple(
             None if given is None else floor((built.anchor_nm[axis] + given) / self.unit_nm)
@@ -279,7 +366,7 @@ class InstanceBuilder:
             order_width=None if width is None else floor(width / self.unit_nm),
             arrow=self._arrow(laid.layout.direction),
             phase=(phase[0], phase[1]) if group is not None else (None, None),
-            order=tuple(pairwise(laid.sequence)),
+            order=tuple(pairwise(_in_parts(built))),
             tag=str(number),
         )
 
@@ -288,14 +375,12 @@ class InstanceBuilder:
             self.arrows.append(direction)
         return self.arrows.index(direction)
 
-    def _piece(self, built: BuiltOption, index: int, group: int | None) -> Piece:
-        part = built.parts[index]
+    def _piece(self, built: BuiltOption, part: Part) -> Piece:
+        group = built.group
         cut, unit = part.cut, self.unit_nm
         patterned = group is not None and cut.kind is CutKind.DROP
         grow = (1 if part.residue_nm[0] else 0, 1 if part.residue_nm[1] else self.slack) if patterned else (0, 0)
         corner = bounding_rect(cut.rects)
-        selvedge = self.material.selvedge_nm
-        insets = (selvedge, selvedge) if built.laid is None else built.laid.insets_nm[index]
         offset = (
             floor((corner.x0_nm - built.anchor_nm[0]) / unit),
             floor((corner.y0_nm - built.anchor_nm[1]) / unit),
@@ -306,8 +391,8 @@ class InstanceBuilder:
             turns=self._turns(cut, patterned),
             offset=offset if patterned else (0, 0),
             group=group if patterned else None,
-            inset_left=ceil(insets[0] / unit),
-            inset_right=ceil(insets[1] / unit),
+            inset_left=ceil(part.insets_nm[0] / unit),
+            inset_right=ceil(part.insets_nm[1] / unit),
         )
 
     def _turns(self, cut: Cut, patterned: bool) -> tuple[int, ...]:
@@ -344,7 +429,7 @@ class InstanceBuilder:
             length=floor((piece.length_nm - origin_y) / unit),
             made_width=floor(piece.width_nm / unit),
             lot=lot,
-            blocked=tuple(self._blocked(flaw, origin_x, origin_y) for flaw in piece.flaws),
+            blocked=tuple(self._blocked(rect, origin_x, origin_y) for rect in self._not_free(piece)),
             phase=None
             if phase is None
             else (int((phase[0] + origin_x) / unit) if across is not None else 0, int((phase[1] + origin_y) / unit)),
@@ -357,16 +442,27 @@ class InstanceBuilder:
         )
         return source, built
 
+    def _not_free(self, piece: StockPiece) -> list[Rect]:
+        """Return what no piece may lie on: flaws, what is gone, and cuts that were made."""
+        made = [
+            rect
+            for item in self.job.done
+            if item.source_id == piece.id
+            for rect in turned_rects(item.cut.rects, item.turn, item.x_nm, item.y_nm)
+        ]
+        return [*piece.flaws, *piece.gone, *made]
+
     def _loss(self, piece: StockPiece, across: int) -> tuple[int, int]:
         """Return what a piece in hand loses when its unknown phase is bound, across and along.
 
         All cuts on it shift together by up to a repeat once it is unrolled, but its flaws stay where they are: a piece
-        with flaws loses everything, so that it only ever serves a group alone.
+        with flaws loses everything, so that it only ever serves a group alone. What is gone from its corner is behind
+        every shift.
         """
         pattern = self.material.pattern
         if pattern is None:
             return 0, 0
-        if piece.flaws:
+        if any(rect.y0_nm > 0 or rect.x0_nm > 0 for rect in self._not_free(piece)):
             return floor(piece.width_nm / self.unit_nm), floor(piece.length_nm / self.unit_nm)
         return across, ceil(pattern.along_nm / self.unit_nm)
 

@@ -9,7 +9,7 @@ from math import ceil, floor
 
 from nesting.domain.geometry import Point, Rect, bounding_rect
 from nesting.domain.job import Job
-from nesting.domain.layout import Cut, RoomLayout
+from nesting.domain.layout import Cut, CutKind, RoomLayout
 from nesting.domain.material import Material, Pattern, StockKind
 from nesting.domain.plan import (
     Account,
@@ -69,7 +69,7 @@ def material_plan(
     Cuts are numbered from `first_number` in cutting order: source by source, then along, then across. Everything that
     the checker recomputes is computed here from nanometres, not from the solver's numbers.
     """
-    chosen = [built.options[index][option] for index, option in enumerate(solution.options)]
+    chosen = _chosen(built, solution)
     phases = _phases(job, built, solution, chosen)
     placed = _simplified(job, built, _placed(built, solution, chosen, phases))
     used = sorted({item.source for item in placed})
@@ -102,9 +102,15 @@ def material_plan(
     )
 
 
+def _chosen(built: Built, solution: Solution) -> list[BuiltOption]:
+    """Return what the solution takes for every choice, in their order, and then what is finished."""
+    taken = [built.options[index][option] for index, option in enumerate(solution.options)]
+    return [*taken, *built.finished]
+
+
 def what_it_orders(job: Job, built: Built, solution: Solution) -> ByHand:
     """Return what a solution would order, its seams and its cost, as its plan would have them."""
-    chosen = [built.options[index][option] for index, option in enumerate(solution.options)]
+    chosen = _chosen(built, solution)
     placed = _placed(built, solution, chosen, _phases(job, built, solution, chosen))
     used = sorted({item.source for item in placed})
     by_source: dict[int, list[_Placed]] = defaultdict(list)
@@ -138,7 +144,11 @@ def _phases(job: Job, built: Built, solution: Solution, chosen: list[BuiltOption
     if built.material.pattern is None:
         return {}
     members: dict[int, list[_Member]] = defaultdict(list)
-    for index, option in enumerate(chosen):
+    for option in chosen:
+        for cut in option.held:
+            if option.group is not None and option.laid is not None and cut.kind is CutKind.DROP:
+                members[option.group].append(_held_member(built, option.laid, cut))
+    for index, option in enumerate(chosen[: len(solution.options)]):
         taken = built.instance.choices[index].options[solution.options[index]]
         for spot in solution.spots[index]:
             group = taken.pieces[spot.piece].group
@@ -161,6 +171,21 @@ def _phases(job: Job, built: Built, solution: Solution, chosen: list[BuiltOption
         )
         for group, of_group in sorted(members.items())
     }
+
+
+def _held_member(built: Built, laid: LaidRoom, cut: Cut) -> _Member:
+    """Return a cut that was made as a piece of its phase group: its goods are in hand, their phase is known."""
+    index, done = built.held[cut.id]
+    item = built.sources[index]
+    known = item.stock.phase_nm if item.stock is not None else None
+    sigma = known if known is not None else (0, 0)
+    corner = bounding_rect(cut.rects)
+    return _Member(
+        mark_nm=(Fraction(done.x_nm + sigma[0]), Fraction(done.y_nm + sigma[1])),
+        corner_nm=(corner.x0_nm, corner.y0_nm),
+        across_nm=item.across_nm,
+        fixed_nm=laid.phase_nm,
+    )
 
 
 def _phase_of(built: Built, members: list[_Member]) -> Point:
@@ -229,7 +254,11 @@ def _placed(
 ) -> list[_Placed]:
     """Return every cut in its place, in nanometres."""
     placed = []
-    for index, option in enumerate(chosen):
+    for option in chosen:
+        for cut in option.held:
+            source, done = built.held[cut.id]
+            placed.append(_Placed(cut=cut, source=source, x_nm=done.x_nm, y_nm=done.y_nm, turn=done.turn))
+    for index, option in enumerate(chosen[: len(solution.options)]):
         taken = built.instance.choices[index].options[solution.options[index]]
         for spot in solution.spots[index]:
             part = option.parts[spot.piece]
@@ -259,10 +288,10 @@ def _simplified(job: Job, built: Built, placed: list[_Placed]) -> list[_Placed]:
     done = list(placed)
     taken = [item.rects() for item in done]
     for number, item in enumerate(done):
-        if len(item.cut.rects) == 1 or item.cut.owner in limited:
+        if len(item.cut.rects) == 1 or item.cut.owner in limited or item.cut.id in built.held:
             continue
         stock = built.sources[item.source].stock
-        others = list(stock.flaws) if stock is not None else []
+        others = [*stock.flaws, *stock.gone] if stock is not None else []
         for other, rects in zip(done, taken, strict=True):
             if other is not item and other.source == item.source:
                 others += rects
@@ -336,6 +365,7 @@ def _source(built: Built, solution: Solution, placed: list[_Placed], index: int,
             anchored=anchored and stock.phase_nm is None,
             phase_loss_nm=loss,
             flaws=stock.flaws,
+            gone=stock.gone,
             stock_id=stock.id,
             cost=stock.book_value,
         )
@@ -398,7 +428,8 @@ def _offcuts(job: Job, built: Built, placed: list[_Placed], sources: dict[int, C
     for index, source in sources.items():
         right = source.width_nm - source.phase_loss_nm[0]
         region = Rect(0, source.start_allowance_nm, right, source.length_nm - source.phase_loss_nm[1])
-        taken = [rect for cut in placed if cut.source == index for rect in cut.rects()] + list(source.flaws)
+        taken = [rect for cut in placed if cut.source == index for rect in cut.rects()]
+        taken += [*source.flaws, *source.gone]
         kept = best_rectangles(region, taken, lambda rect: keepable(rect, sizes))
         found += [(index, rect) for rect in kept]
         scraps += [(index, rect) for rect in empty_rectangles(region, [*taken, *kept])]
@@ -406,27 +437,30 @@ def _offcuts(job: Job, built: Built, placed: list[_Placed], sources: dict[int, C
     if repair is not None and repair not in found:
         found.append(repair)
     found.sort(key=lambda item: (item[0], item[1].y0_nm, item[1].x0_nm))
+    names = _offcut_names([sources[index].id for index, _ in found], {piece.id for piece in job.stock})
     return tuple(
         Offcut(
-            id=f"{sources[index].id}-offcut-{number}",
+            id=name,
             source_id=sources[index].id,
             rect=rect,
             use=OffcutUse.CLIENT if (index, rect) == repair else OffcutUse.SHOP,
             lot=sources[index].lot,
             phase_nm=offcut_phase(built, index, sources[index], rect),
         )
-        for number, (index, rect) in _numbered(found)
+        for name, (index, rect) in zip(names, found, strict=True)
     )
 
 
-def _numbered(found: list[tuple[int, Rect]]) -> list[tuple[int, tuple[int, Rect]]]:
-    """Return every offcut with its number on its own source, from 1."""
-    counts: dict[int, int] = defaultdict(int)
-    numbered = []
-    for item in found:
-        counts[item[0]] += 1
-        numbered.append((counts[item[0]], item))
-    return numbered
+def _offcut_names(sources: list[str], taken: set[str]) -> list[str]:
+    """Return a name for every offcut: its source and a number, from 1, that no goods in hand have."""
+    counts: dict[str, int] = defaultdict(int)
+    names = []
+    for source in sources:
+        counts[source] += 1
+        while f"{source}-offcut-{counts[source]}" in taken:
+            counts[source] += 1
+        names.append(f"{source}-offcut-{counts[source]}")
+    return names
 
 
 def _repair_piece(
@@ -470,6 +504,7 @@ def _account(
     layouts: tuple[RoomLayout, ...],
 ) -> Account:
     goods = sum(source.width_nm * source.length_nm for source in sources)
+    goods -= sum(rect.area_nm2 for source in sources for rect in source.gone)
     pieces = sum(rect.area_nm2 for item in placed for rect in item.cut.rects)
     kept = sum(offcut.rect.area_nm2 for offcut in offcuts)
     start = sum(source.width_nm * source.start_allowance_nm for source in sources)
@@ -512,7 +547,7 @@ def _measures(
         cross_seams=cross,
         relief_cuts=relief,
         seam_length_nm=length,
-        joins=sum(len(option.parts) - 1 for option in chosen if option.laid is None),
+        joins=sum(len(option.parts) + len(option.held) - 1 for option in chosen if option.laid is None),
         cuts=len(cuts),
         goods_cost=goods,
         total_cost=goods + goal_charges(job.goal, length, cross, len(cuts)),

@@ -49,6 +49,7 @@ def _nameless(pins: RoomPins) -> RoomPins:
         layout=None if layout is None else replace(layout, plan="", line=0),
         most_seams=pins.most_seams,
         sources=pins.sources,
+        phase_nm=pins.phase_nm,
     )
 
 

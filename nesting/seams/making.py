@@ -93,11 +93,14 @@ class Maker:
         return out + [(w, m) for w in wider for m in made]
 
     def phases(self, width_nm: int) -> tuple[Phase, ...]:
-        """Return the phases that the room's placement asks for."""
+        """Return the phases that the room's placement asks for, or that what is cut of its group has."""
         pattern = self.material.pattern
         if pattern is None:
             return ((None, None),)
         repeat = repeat_across_nm(self.material, width_nm)
+        cut = self.room.pinned.phase_nm
+        if cut is not None:
+            return ((None if repeat is None else cut[0], cut[1]),)
         phases = placed_phases(self.room, self.family.ground.floor, repeat, pattern.along_nm)
         if isinstance(phases, str):
             self.faults.add(RuleId.PATTERN)

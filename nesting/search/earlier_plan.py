@@ -99,7 +99,7 @@ def taken_over(built: Built, plan: MaterialPlan) -> Taken:
 def _same_cuts(way: BuiltOption, cuts: tuple[Cut, ...]) -> bool:
     """Tell whether the parts of a loose piece or strip are the cuts of the plan."""
     before = {cut.id: bounding_rect(cut.rects) for cut in cuts}
-    return {part.cut.id: bounding_rect(part.cut.rects) for part in way.parts} == before
+    return {cut.id: bounding_rect(cut.rects) for cut in (*way.held, *(part.cut for part in way.parts))} == before
 
 
 def _source_indexes(built: Built, plan: MaterialPlan) -> dict[str, int]:

@@ -90,6 +90,8 @@ def solve(
     The same instance, seed, effort and start give the same result, with an executor or without, as long as `stop`
     does not end the run.
     """
+    if not instance.choices:
+        return _nothing_to_place(instance)
     ready = make_ready(instance)
     reasons = reasons_of(ready)
     if reasons:
@@ -136,6 +138,14 @@ def solve(
         unplaced=() if best else (_no_place(run),),
         impossible=run.impossible and best is None,
         by_hand=run.by_hand,
+    )
+
+
+def _nothing_to_place(instance: Instance) -> EngineResult:
+    """Return the one solution of an instance without choices: everything was cut before."""
+    solution = Solution(options=(), spots=(), anchored=(False,) * len(instance.sources))
+    return EngineResult(
+        solution=solution, value=value_of(instance, solution), bound_considered=0, proved=True, stop="proved"
     )
 
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
+from nesting.domain.done import DoneCut
 from nesting.domain.geometry import LayDirection, Point, Rect, bounding_rect
 from nesting.domain.job import Door, DoorJoint, Edge, EdgeKind, Job, Room, Unit
 from nesting.domain.layout import Allowance, AllowanceKind, CrossSeam, Cut, CutKind, RoomLayout, Seam
 from nesting.domain.material import Material, Pattern, Sale, StockKind, StockPiece
+from nesting.domain.pins import PinnedLayout, RoomPins
 from nesting.domain.plan import (
     Account,
     Bound,
@@ -239,6 +241,7 @@ def in_hand(stock: StockPiece, lot: str = "", **changes: Any) -> CutSource:
         "length_nm": stock.length_nm,
         "lot": stock.lot or lot or f"lot of {stock.id}",
         "flaws": stock.flaws,
+        "gone": stock.gone,
         "stock_id": stock.id,
         "cost": stock.book_value,
     }
@@ -303,6 +306,71 @@ def plan_of(
     )
     plan = Plan(job=job, materials=(replace(part, **changes),), seed=0, effort=0, versions=())
     return settled(plan)
+
+
+def begun(plan: Plan, states: Mapping[str, str], *, gone: tuple[Rect, ...] = ()) -> Plan:
+    """Return a plan as it is once the cuts named are in the states given, its figures settled again.
+
+    The goods that they lie on are in hand and their phase is known; what was at the start of an order is gone, and so
+    is what `gone` says of the first of them. The rooms have their layout pinned, and their phase with all that match.
+    """
+    (part,) = plan.materials
+    spots = {place.cut_id: place for place in part.placements}
+    used = [source for source in part.sources if source.id in {spots[name].source_id for name in states}]
+    stock = {item.id: item for item in plan.job.stock}
+    for source in used:
+        start = Rect(0, 0, source.width_nm, source.start_allowance_nm)
+        known = StockPiece(
+            id=source.id,
+            material_id=part.material_id,
+            kind=StockKind.ROLL,
+            width_nm=source.width_nm,
+            length_nm=source.length_nm,
+            lot=source.lot,
+            lot_orderable=True,
+        )
+        lost = (*([start] if start.length_nm else []), *(gone if source is used[0] else ()))
+        stock[source.id] = replace(stock.get(source.id, known), gone=lost, phase_nm=source.phase_nm)
+    in_use = {
+        source.id: in_hand(
+            stock[source.id],
+            lot=source.lot,
+            phase_nm=source.phase_nm,
+            phase_known=source.phase_nm is not None,
+        )
+        for source in used
+    }
+    cuts = tuple(replace(cut, state=states.get(cut.id, cut.state)) for cut in part.cuts)
+    done = tuple(
+        DoneCut(cut=cut, source_id=spots[cut.id].source_id, x_nm=spots[cut.id].x_nm, y_nm=spots[cut.id].y_nm)
+        for cut in cuts
+        if cut.id in states
+    )
+    done = tuple(replace(item, turn=spots[item.cut.id].turn) for item in done)
+    owners = {item.cut.owner for item in done}
+    pinned = [group for group in part.phase_groups if owners & {*group.room_ids}]
+    phases = {room: group.phase_nm for group in pinned for room in group.room_ids}
+    layouts = {layout.room_id: layout for layout in part.layouts if layout.room_id in owners}
+    rooms = tuple(
+        replace(room, pins=_as_begun(room.pins, layouts.get(room.id), phases.get(room.id))) for room in plan.job.rooms
+    )
+    part = replace(
+        part,
+        cuts=cuts,
+        sources=tuple(in_use.get(source.id, source) for source in part.sources),
+        phase_groups=tuple(replace(group, placed=group.placed or group in pinned) for group in part.phase_groups),
+    )
+    job = replace(plan.job, rooms=rooms, stock=tuple(stock.values()), done=done)
+    return settled(replace(plan, job=job, materials=(part,)))
+
+
+def _as_begun(pins: RoomPins, layout: RoomLayout | None, phase: Point | None) -> RoomPins:
+    if layout is not None:
+        cross = tuple(sorted((seam.breadth, seam.at_nm) for seam in layout.cross_seams))
+        seams = tuple(seam.at_nm for seam in layout.seams)
+        pin = PinnedLayout(direction=layout.direction, seams_nm=seams, cross_seams_nm=cross)
+        pins = replace(pins, layout=pin)
+    return replace(pins, phase_nm=phase)
 
 
 _NOTHING = Measures(
@@ -427,6 +495,7 @@ def summed(plan: Plan) -> Plan:
 
 def _account(part: MaterialPlan) -> Account:
     goods_nm2 = sum(source.width_nm * source.length_nm for source in part.sources)
+    goods_nm2 -= sum(rect.area_nm2 for source in part.sources for rect in source.gone)
     pieces = sum(rect.area_nm2 for cut in part.cuts for rect in cut.rects)
     offcuts = sum(offcut.rect.area_nm2 for offcut in part.offcuts)
     start = sum(source.width_nm * source.start_allowance_nm for source in part.sources)
@@ -497,10 +566,16 @@ def _seam_length(job: Job, layout: RoomLayout) -> int:
 
 
 def _bounds(job: Job, part: MaterialPlan, measures: Measures) -> tuple[tuple[Bound, ...], int]:
-    """Return an area bound by the floors alone, and what the goal's first level attains."""
+    """Return an area bound by the floors alone less what is cut, and what the goal's first level attains."""
     material = job.materials[0]
-    terms = [(f"room:{layout.room_id}", floor_nm2(layout)) for layout in part.layouts]
-    stock = sum(item.width_nm * item.length_nm for item in job.stock)
+    made = {layout.room_id: 0 for layout in part.layouts}
+    stock = sum(item.width_nm * item.length_nm - sum(rect.area_nm2 for rect in item.gone) for item in job.stock)
+    for item in job.done:
+        area = sum(rect.area_nm2 for rect in item.cut.rects)
+        stock -= area
+        if item.cut.kind is CutKind.DROP and item.cut.owner in made:
+            made[item.cut.owner] += area
+    terms = [(f"room:{layout.room_id}", max(0, floor_nm2(layout) - made[layout.room_id])) for layout in part.layouts]
     terms += [("stock", -stock)] if stock else []
     value = max(0, sum(value for _, value in terms))
     roll = Bound(

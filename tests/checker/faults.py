@@ -6,12 +6,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from nesting.domain.done import DoneCut
 from nesting.domain.geometry import LayDirection, Rect
 from nesting.domain.job import Access, JointBelow, KeepOut, LoosePiece, PatternPlacement, PlacementWish
 from nesting.domain.layout import CutKind, ReliefCut
 from nesting.domain.material import Sale
 from nesting.domain.pins import OneLot, PinnedSeam, RoomPins
-from nesting.domain.plan import Bound, ByHand, Certificate, Consent, MaterialPlan, OffcutUse, Plan
+from nesting.domain.plan import Bound, ByHand, Certificate, Consent, MaterialPlan, OffcutUse, Placement, Plan
 from nesting.domain.rules import Goal, GoalKind, RuleId
 from tests.checker import plans
 from tests.checker.drafting import FULL, MM, M, costed, piece, rules, settled, summed
@@ -68,6 +69,18 @@ def first(plan: Plan, field: str, **changes: Any) -> Plan:
     return part(plan, **{field: (replace(items[0], **changes), *items[1:])})
 
 
+def made(plan: Plan, name: str, *, of: dict[str, Any] | None = None, **changes: Any) -> Plan:
+    """Return the plan with its job saying otherwise where a cut was made, or (`of`) what it is."""
+    assert any(item.cut.id == name for item in plan.job.done), name
+    return job(
+        plan,
+        done=tuple(
+            replace(item, cut=replace(item.cut, **(of or {})), **changes) if item.cut.id == name else item
+            for item in plan.job.done
+        ),
+    )
+
+
 def _of(plan: Plan) -> MaterialPlan:
     return plan.materials[0]
 
@@ -86,6 +99,143 @@ def _without(plan: Plan, name: str) -> Plan:
         cuts=tuple(replace(item, number=number) for number, item in enumerate(kept, start=1)),
         placements=tuple(item for item in _of(plan).placements if item.cut_id != name),
     )
+
+
+# ---- work that is done ----
+
+
+def done_of_other_goods() -> Plan:
+    plan = plans.begun_rooms()
+    tiles = replace(plan.job.materials[0], id="tiles")
+    return stock(job(plan, materials=(*plan.job.materials, tiles)), "roll-1", material_id="tiles")
+
+
+def done_twice() -> Plan:
+    plan = plans.begun_rooms()
+    (one, _) = plan.job.done
+    return job(plan, done=(*plan.job.done, replace(one, x_nm=0, y_nm=7_270 * MM)))
+
+
+def _gone(*rects: Rect) -> Plan:
+    """Return the plan of three rooms with other goods gone from its roll in hand, in job and plan alike."""
+    plan = stock(plans.begun_rooms(), "roll-1", gone=rects)
+    return settled(source(plan, "roll-1", gone=rects))
+
+
+START = Rect(0, 0, 3 * M, 50 * MM)
+CORNER = Rect(2_800 * MM, 11 * M, 3 * M, 11_400 * MM)
+
+
+def drop_where_goods_are_gone() -> Plan:
+    return _gone(START, CORNER._replace(x0_nm=2_565 * MM - 1))
+
+
+def gone_within_the_shift() -> Plan:
+    """Goods are gone beyond the piece, but not beyond where it may come to lie once the phase is known."""
+    flawed = flaw_within_the_shift()
+    gone = flawed.job.stock[0].flaws
+    plan = stock(source(flawed, "rest-1", flaws=(), gone=gone), "rest-1", flaws=(), gone=gone)
+    return settled(plan)
+
+
+def mat_in_the_way_of_the_shift() -> Plan:
+    """A mat was cut from goods of unknown phase, beside a drop that may yet shift on to it."""
+    plan = plans.unknown_remnants()
+    mat = LoosePiece(id="mat", name="Mat", material_id="goods", width_nm=300 * MM, length_nm=300 * MM)
+    whole = replace(piece("mat-1", CutKind.LOOSE, "mat", 300 * MM, 300 * MM), number=3, state="cut")
+    spot = Placement(cut_id="mat-1", source_id="rest-1", x_nm=2_300 * MM, y_nm=3_200 * MM)
+    plan = job(plan, loose=(mat,), done=(DoneCut(cut=whole, source_id="rest-1", x_nm=spot.x_nm, y_nm=spot.y_nm),))
+    return settled(part(plan, cuts=(*_of(plan).cuts, whole), placements=(*_of(plan).placements, spot)))
+
+
+def gone_forgotten() -> Plan:
+    return settled(source(plans.begun_rooms(), "roll-1", gone=(START,)))
+
+
+def gone_from_an_order() -> Plan:
+    return settled(source(plans.begun_rooms(), "roll-2", gone=(Rect(2_990 * MM, 0, 3 * M, 50 * MM),)))
+
+
+def off_the_pinned_phase() -> Plan:
+    (x, y) = (55 * MM, 40 * MM)
+    return room(plans.begun_half_drop(), pins=RoomPins(phase_nm=(x + 500 * MM, y)))
+
+
+def pinned_phase_and_not_anchored() -> Plan:
+    """Nothing but the pin binds a new roll, of which only the repeat is known."""
+    return room(plans.half_drop(), pins=RoomPins(phase_nm=(55 * MM, 40 * MM)))
+
+
+def done_elsewhere() -> Plan:
+    """The study was cut from a roll that the plan does not use."""
+    plan = plans.begun_rooms()
+    other = replace(plan.job.stock[0], id="roll-0", gone=())
+    return settled(made(job(plan, stock=(*plan.job.stock, other)), "study-1", source_id="roll-0"))
+
+
+def done_on_goods_of_another_name() -> Plan:
+    """The goods are the ones that were cut, but the plan calls them otherwise."""
+    plan = source(plans.begun_rooms(), "roll-1", id="roll-0")
+    places = tuple(
+        replace(item, source_id="roll-0") if item.source_id == "roll-1" else item for item in _of(plan).placements
+    )
+    return first(part(plan, placements=places), "offcuts", source_id="roll-0")
+
+
+def done_left_out() -> Plan:
+    plan = plans.begun_rooms()
+    (_, study) = plan.job.done
+    more = replace(study, cut=replace(study.cut, id="study-2", rects=(Rect(0, 0, M, 100 * MM),)), y_nm=11_200 * MM)
+    return settled(job(plan, done=(*plan.job.done, more)))
+
+
+def done_smaller() -> Plan:
+    (rect,) = _of(plans.begun_rooms()).cuts[2].rects
+    smaller = rect._replace(y1_nm=rect.y1_nm - 5 * MM)
+    return settled(made(plans.begun_rooms(), "study-1", of={"rects": (smaller,)}))
+
+
+def done_of(**changes: Any) -> Plan:
+    return settled(made(plans.begun_rooms(), "study-1", of=changes))
+
+
+def gone_counted_as_goods() -> Plan:
+    plan = plans.begun_rooms()
+    account, gone = _of(plan).account, START.area_nm2 + CORNER.area_nm2
+    changed = replace(account, goods_nm2=account.goods_nm2 + gone, waste_nm2=account.waste_nm2 + gone)
+    return part(plan, account=changed)
+
+
+def offcut_where_goods_are_gone() -> Plan:
+    plan = plans.begun_rooms()
+    (item,) = _of(plan).offcuts
+    return settled(first(plan, "offcuts", rect=item.rect._replace(y1_nm=item.rect.y1_nm + 1)))
+
+
+HALL = 5_110 * MM * 4_110 * MM + 20 * MM * 4_110 * MM - 2_565 * MM * 4_110 * MM
+"""The hall with one overlap all along, less the drop that is laid: what is still to be cut of it."""
+
+
+def _in_hand_nm2() -> int:
+    """Return what is still there of the roll in hand, by itself: less start, corner and the two drops."""
+    gone = START.area_nm2 + CORNER.area_nm2
+    return 3 * M * 11_400 * MM - gone - 2_565 * MM * 4_110 * MM - 2_610 * MM * 3_110 * MM
+
+
+def laid_drop_still_to_cut() -> Plan:
+    """The drop that is laid is taken off the goods in hand, but not off what its room needs, by one nm²."""
+    value = HALL + 1 - _in_hand_nm2()
+    assert value < 0
+    return _certified(plans.begun_rooms(), 0, ("room:hall", HALL + 1), ("stock", -_in_hand_nm2()))
+
+
+def cut_room_still_to_cut() -> Plan:
+    return _certified(plans.begun_rooms(), 0, ("room:study", 1), ("stock", -_in_hand_nm2()))
+
+
+def done_taken_off_the_stock_twice() -> Plan:
+    twice = _in_hand_nm2() - 2_610 * MM * 3_110 * MM
+    return _certified(plans.begun_rooms(), HALL - twice, ("room:hall", HALL), ("stock", -twice))
 
 
 # ---- V1: structure and coverage ----
@@ -854,6 +1004,22 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V1a", unplanned_goods),
     ("V1a", lambda: replace(plans.plain(), materials=())),
     ("V1a", lambda: goods(plans.plain(), widths_nm=())),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", source_id="roll-2")),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", of={"owner": "attic"})),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", of={"kind": CutKind.LOOSE})),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", of={"state": "sewn"})),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", of={"rects": ()})),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", of={"rects": (Rect(0, 0, 2 * M, 2 * M), Rect(0, 0, M, M))})),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", x_nm=390 * MM + 1)),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", x_nm=-1)),
+    ("V1a", lambda: made(plans.begun_rooms(), "study-1", y_nm=4_160 * MM - 1)),
+    ("V1a", lambda: made(plans.begun_rooms(), "hall-1", y_nm=50 * MM - 1)),
+    ("V1a", done_of_other_goods),
+    ("V1a", done_twice),
+    ("V1a", lambda: _gone(START, START)),
+    ("V1a", lambda: _gone(START, CORNER._replace(x1_nm=3 * M + 1))),
+    ("V1a", lambda: _gone(START, CORNER._replace(y1_nm=11 * M))),
+    ("V1a", lambda: _gone(START._replace(y1_nm=50 * MM + 1))),
     ("V1b", lambda: place(plans.plain(), "hall-1", source_id="roll-9")),
     ("V1b", lambda: first(plans.plain(), "offcuts", source_id="roll-9")),
     ("V1b", lambda: cut(plans.plain(), "hall-1", owner="cellar")),
@@ -863,6 +1029,9 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V1b", lambda: part(plans.plain(), placements=plans.plain().materials[0].placements[:1])),
     ("V1c", lambda: cut(plans.plain(), "hall-1", rects=())),
     ("V1c", lambda: cut(plans.plain(), "hall-1", number=2)),
+    ("V1c", lambda: cut(plans.plain(), "hall-2", number=3)),
+    ("V1c", lambda: cut(plans.begun_rooms(), "hall-2", number=1)),
+    ("V1c", lambda: cut(plans.begun_rooms(), "hall-2", number=0)),
     ("V1c", lambda: cut(plans.plain(), "hall-1", rects=(Rect(0, 0, -M, M),))),
     ("V1c", lambda: cut(plans.plain(), "hall-1", rects=(Rect(0, 0, M, M), Rect(0, 0, 2 * M, 1)))),
     ("V1d", moved_corner),
@@ -900,6 +1069,11 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V2b", drops_overlap),
     ("V2c", drop_on_a_flaw),
     ("V2c", flaw_within_the_shift),
+    ("V2c", drop_where_goods_are_gone),
+    ("V2c", gone_within_the_shift),
+    ("V2c", mat_in_the_way_of_the_shift),
+    ("V2d", gone_forgotten),
+    ("V2d", gone_from_an_order),
     ("V2d", flaw_forgotten),
     ("V2d", remnant_grown),
     ("V2d", no_squaring),
@@ -914,6 +1088,8 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V3b", phase_recorded_wrong),
     ("V3b", matching_room_apart),
     ("V3b", second_room_off),
+    ("V3b", off_the_pinned_phase),
+    ("V3c", pinned_phase_and_not_anchored),
     ("V3c", bound_and_not_anchored),
     ("V3c", nothing_lost_across),
     ("V3c", anchoring_forbidden),
@@ -946,6 +1122,7 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V4j", turned_against_the_arrow),
     ("V4j", not_alternate),
     ("V4k", out_of_sequence),
+    ("V4k", lambda: plans.begun_sequence((0, 2, 1, 3))),
     ("V4l", two_widths),
     ("V4m", two_lots),
     ("V4n", lots_ordered),
@@ -971,6 +1148,24 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V1a", from_goods_that_are_not_there),
     ("V4w", of_two_lots),
     ("V1a", one_lot_of_nobody),
+    ("V4x", lambda: made(plans.begun_rooms(), "study-1", x_nm=1 * MM)),
+    ("V4x", lambda: made(plans.begun_rooms(), "study-1", turn=2)),
+    ("V4x", lambda: settled(place(plans.begun_rooms(), "hall-1", dx=1 * MM))),
+    ("V4x", done_elsewhere),
+    ("V4x", done_on_goods_of_another_name),
+    ("V4x", done_left_out),
+    ("V4x", done_smaller),
+    ("V4x", lambda: done_of(owner="den")),
+    ("V4x", lambda: done_of(kind=CutKind.INSERT)),
+    ("V4x", lambda: done_of(breadth=1)),
+    ("V4x", lambda: done_of(low=0)),
+    ("V4x", lambda: done_of(high=0)),
+    ("V4x", lambda: done_of(of_item=1)),
+    ("V4x", lambda: done_of(state="laid")),
+    ("V4x", lambda: done_of(state="planned")),
+    ("V4x", lambda: cut(plans.begun_rooms(), "study-1", state="planned")),
+    ("V4x", lambda: cut(plans.begun_rooms(), "hall-2", state="cut")),
+    ("V4x", lambda: cut(plans.plain(), "hall-2", state="laid")),
     ("V5a", used_too_much),
     ("V5b", ordered_too_much),
     ("V5b", below_the_minimum_cut),
@@ -981,6 +1176,7 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V5d", ordered_without_consent),
     ("V5e", waste_lost),
     ("V5e", floor_misjudged),
+    ("V5e", gone_counted_as_goods),
     ("V5f", miscounted),
     ("V5f", cove_not_counted),
     ("V5f", joins_not_counted),
@@ -990,6 +1186,7 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V5g", scrap_kept),
     ("V5g", offcut_of_another_lot),
     ("V5g", offcuts_overlap),
+    ("V5g", offcut_where_goods_are_gone),
     ("V5h", offcut_phase_off),
     ("V5h", offcut_phase_not_reduced),
     ("V6a", bound_above_the_plan),
@@ -1001,6 +1198,9 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V6c", room_overstated),
     ("V6c", sum_wrong),
     ("V6c", stock_forgotten),
+    ("V6c", laid_drop_still_to_cut),
+    ("V6c", cut_room_still_to_cut),
+    ("V6c", done_taken_off_the_stock_twice),
     ("V6c", used_rounded_up),
     ("V6c", certificate_unknown),
     ("V6c", proof_missing),

@@ -33,6 +33,7 @@ from tests.checker.drafting import (
     UP,
     Laid,
     M,
+    begun,
     box_room,
     boxed,
     drop,
@@ -649,6 +650,36 @@ def one_lot(lots: tuple[str | None, str | None] = ("A", "A")) -> Plan:
     return plan_of(job, laid, sources, places)
 
 
+def begun_rooms() -> Plan:
+    """Three rooms: one half laid, one cut, one from a roll still to order; of the roll in hand a corner is gone too."""
+    material = goods()
+    rooms = [box_room("hall", 5 * M, 4 * M), box_room("study", 2_500 * MM, 3 * M), box_room("den", 2_500 * MM, 3 * M)]
+    laid = [boxed(rooms[0], material, (2_500 * MM,)), *(boxed(room, material) for room in rooms[1:])]
+    hall, study, den = laid
+    rolls = [ordered("roll-1", lot="L1"), ordered("roll-2", lot="L1")]
+    places = stacked([hall.cuts[0], study.cuts[0], hall.cuts[1]], rolls[0]) + stacked(den.cuts, rolls[1])
+    rest = Rect(2_610 * MM, 50 * MM, 3 * M, 11 * M)
+    offcut = Offcut(id="rest", source_id="roll-1", rect=rest, use=OffcutUse.SHOP, lot="L1")
+    plan = plan_of(job_of(rooms, material), laid, rolls, places, offcuts=(offcut,))
+    corner = Rect(2_800 * MM, 11 * M, 3 * M, 11_400 * MM)
+    return begun(plan, {"hall-1": "laid", "study-1": "cut"}, gone=(corner,))
+
+
+def begun_half_drop() -> Plan:
+    """Half-drop goods of which the first drop is laid: the phase of the room is the one it is laid in."""
+    return begun(half_drop(), {"hall-1": "laid"})
+
+
+def begun_sequence(order: tuple[int, ...] = (1, 2, 3, 0)) -> Plan:
+    """Four breadths in sequence; the first was spoiled and is cut again behind the others."""
+    material = goods(in_sequence=True)
+    room = box_room("hall", 10_700 * MM, 4 * M)
+    laid = boxed(room, material, (2_700 * MM, 5_400 * MM, 8_100 * MM))
+    source = ordered()
+    places = stacked([laid.cuts[number] for number in order], source)
+    return begun(plan_of(job_of([room], material), [laid], [source], places), {"hall-1": "cut"})
+
+
 PLANS: dict[str, Callable[[], Plan]] = {
     build.__name__: build
     for build in (
@@ -686,5 +717,8 @@ PLANS: dict[str, Callable[[], Plan]] = {
         pinned_layout,
         named_goods,
         one_lot,
+        begun_rooms,
+        begun_half_drop,
+        begun_sequence,
     )
 }

@@ -1,0 +1,129 @@
+"""What has begun of a plan: which cuts were made, what came, and what of it cannot be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from nesting.domain.done import CutState
+from nesting.domain.geometry import Rect
+from nesting.domain.job import Job
+from nesting.domain.plan import CutSource, MaterialPlan, Notice, Plan, SourceKind
+from nesting.domain.state import Delivered, State
+from nesting.errors import Fault
+from nesting.estimating.on_hand import Roll, lying_on
+
+
+@dataclass(slots=True, kw_only=True)
+class Begun:
+    """What is known of the plan's cuts and goods while the job is made."""
+
+    plan: Plan
+    state: State
+    job: Job
+    made: dict[str, str] = field(default_factory=dict)  # cut id -> state
+    spoiled: set[str] = field(default_factory=set)
+    faults: list[Fault] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+
+    def fault(self, code: str, what: str, hint: str = "", line: int = 0) -> None:
+        """Note what cannot be."""
+        self.faults.append(Fault(code=code, what=what, hint=hint, line=line))
+
+    def kept(self) -> frozenset[str]:
+        """Return the cuts that were made and are still what they were made for."""
+        return frozenset(self.made) - self.spoiled
+
+
+def mark_made(begun: Begun) -> None:
+    """Note which cuts were made: by the plan, if it was one with work done, and by the state."""
+    state = begun.state
+    for part in begun.plan.materials:
+        for cut in part.cuts:
+            if cut.state != CutState.PLANNED:
+                begun.made[cut.id] = cut.state
+    begun.made |= dict.fromkeys(state.cut, CutState.CUT.value)
+    begun.made |= dict.fromkeys((item.cut_id for item in state.spoiled), CutState.CUT.value)
+    begun.made |= dict.fromkeys(state.laid, CutState.LAID.value)
+    begun.spoiled |= {item.cut_id for item in state.spoiled}
+    laid = {name for name, how in begun.made.items() if how == CutState.LAID}
+    for item in state.spoiled:
+        if item.cut_id in laid:
+            begun.made[item.cut_id] = CutState.CUT.value  # taken up again
+
+
+def told_of(begun: Begun, material_id: str) -> list[Delivered]:
+    """Return what is told of the rolls of a material."""
+    mine = {source.id for part in begun.plan.materials if part.material_id == material_id for source in part.sources}
+    return [item for item in begun.state.delivered if item.source_id in mine]
+
+
+def see_that_goods_agree(begun: Begun) -> None:
+    """Note what is told of the goods and cannot be, or not any more."""
+    state = begun.state
+    for part in begun.plan.materials:
+        cut = {name for name in begun.made if name in {item.id for item in part.cuts}}
+        mine = told_of(begun, part.material_id)
+        measured = {(item.along_nm, item.across_nm) for item in mine if (item.along_nm, item.across_nm) != (None, None)}
+        told = [item for item in mine if item.along_nm is not None or item.across_nm is not None]
+        if cut and told:
+            what = "the repeat can be entered before anything is cut, not after"
+            begun.fault("repeat-too-late", what, "measure from the last cut, as the cut list says", told[0].line)
+        if len(measured) > 1:
+            begun.fault("two-repeats", "rolls of one material have one repeat", "give the longer one", told[-1].line)
+        wound = [item for item in mine if item.wound_other_way]
+        if wound and cut:
+            what = "goods that are cut already cannot be wound the other way"
+            begun.fault("wound-too-late", what, "leave it out", wound[0].line)
+        if wound and len(wound) < sum(source.kind is SourceKind.ORDER for source in part.sources):
+            what = "some rolls of a material are wound the other way than others"
+            begun.fault("wound-apart", what, "rewind these, and leave it out", wound[0].line)
+        for source in part.sources:
+            _see_that_cuts_are_whole(begun, part, source)
+    known = {source.id for part in begun.plan.materials for source in part.sources}
+    for item in state.delivered:
+        if item.source_id not in known:
+            begun.fault("unknown-roll", f"{item.source_id} is no roll of the plan", line=item.line)
+
+
+def _see_that_cuts_are_whole(begun: Begun, part: MaterialPlan, source: CutSource) -> None:
+    """Note cuts that were made outside the roll as it came, or on a flaw of it."""
+    came = next((item for item in begun.state.delivered if item.source_id == source.id), None)
+    width = came.width_nm if came is not None and came.width_nm is not None else source.width_nm
+    length = came.length_nm if came is not None and came.length_nm is not None else source.length_nm
+    flaws = [] if came is None else [(rect, came.line) for rect in came.flaws]
+    flaws += [(flaw.rect, flaw.line) for flaw in begun.state.flaws if flaw.source_id == source.id]
+    kept = begun.kept()
+    for item in lying_on(part, source.id):
+        if item.cut.id not in kept:
+            continue
+        if any(rect.x1_nm > width or rect.y1_nm > length for rect in item.rects):
+            what = f"cut {item.cut.number} was made, and {source.id} as it came does not hold it"
+            begun.fault("cut-outside", what, "check width and length of the roll", came.line if came else 0)
+        for rect, line in flaws:
+            if any(_meet(rect, other) for other in item.rects):
+                what = f"the flaw of {source.id} lies in cut {item.cut.number}, which was made"
+                hint = f"say that cut {item.cut.number} is spoiled, and what is left of it"
+                begun.fault("flaw-in-cut", what, hint, line)
+
+
+def _meet(one: Rect, other: Rect) -> bool:
+    across = one.x0_nm < other.x1_nm and other.x0_nm < one.x1_nm
+    return across and one.y0_nm < other.y1_nm and other.y0_nm < one.y1_nm
+
+
+def see_that_patterns_are_known(begun: Begun, job: Job, rolls: Sequence[Roll]) -> None:
+    """Note rolls whose pattern is known beside their own cuts only, where others would have to meet it."""
+    for material in job.materials:
+        if material.pattern is None:
+            continue
+        stock = [piece for piece in job.stock if piece.material_id == material.id and piece.phase_nm is not None]
+        rest = {piece.id for roll in rolls for piece in roll.remnants(begun.state, job.offcuts)}
+        assumed = [piece for piece in stock if piece.phase_assumed and piece.id not in rest]
+        measured = [piece for piece in stock if not piece.phase_assumed]
+        if not assumed or (len(assumed) == 1 and not measured):
+            continue
+        names = " and ".join(piece.id for piece in assumed)
+        what = f"the pattern of {names} has to meet that of other goods in hand, and was never measured"
+        hint = "give its `first mark` under `delivered`: where it lies from the left edge and the start"
+        begun.fault("first-mark-needed", what, hint)
