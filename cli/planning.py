@@ -52,6 +52,7 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
     read = read_job(asked.job, asked.pins)
     say_notices(read.notices, quiet=asked.quiet)
     earlier = load_plan(asked.earlier) if asked.earlier is not None else None
+    say_notices(_begun(earlier), quiet=asked.quiet)
     with settings_of(asked, stopper) as settings:
         # A fixed lay is a pin, and the pins are asked about next.
         settings = replace(settings, start=earlier, least_gain=asked.gain, lay_costs=False)
@@ -61,6 +62,15 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
         against = contradictions(read.job, again) if outcome.refusals and not stopper() else ()
     code = _written(asked, out, outcome, costs, against)
     return EXIT_STOPPED if code == 0 and stopper.by_hand else code
+
+
+def _begun(earlier: Plan | None) -> Iterator[Notice]:
+    """Yield that something of an earlier plan is cut, which planning anew knows nothing of."""
+    done = 0 if earlier is None else len(earlier.job.done)
+    if done:
+        cuts = f"{done} cut{'s' if done > 1 else ''} of the earlier plan {'are' if done > 1 else 'is'} made"
+        text = f"{cuts}, and here all is planned anew: `plan-again` plans what is left"
+        yield Notice(code="has-begun", text=text)
 
 
 def _written(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from cli.why_page import SAID
+from cli.why_page import SAID, gone_text
 from nesting.domain.geometry import Rect
 from nesting.domain.job import Job
 from nesting.domain.plan import CutSource, MaterialPlan, Plan, SourceKind
@@ -70,7 +70,7 @@ def map_of(
     inside = [reason for reason in Reason if reason in IN_PIECES and amounts[reason]]
     return GoodsMap(
         title=f"{job.name}: where {source.id} goes",
-        lines=(f"{name}, {what}: {length(source.length_nm)} of {length(source.width_nm)} wide",),
+        lines=(f"{name}, {what}: {length(source.length_nm)} of {length(source.width_nm)} wide{gone_text(source)}",),
         notes=(f"Of all goods the pieces are: {', '.join(said(reason) for reason in inside)}.",),
         unit=job.unit,
         width_nm=source.width_nm,
@@ -83,6 +83,7 @@ def map_of(
             if rects and amounts[reason]
         ),
         kept=tuple(offcut.rect for offcut in part.offcuts if offcut.source_id == source.id),
+        gone=source.gone,
     )
 
 

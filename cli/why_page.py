@@ -39,7 +39,10 @@ SAID = {
 
 
 def why_data(plan: Plan, found: Sequence[MaterialWhy], *, seed: int, effort: int) -> dict[str, Any]:
-    """Return all of it as plain data: lengths in nm, areas in nm²; the parts of every account add up exactly."""
+    """Return all of it as plain data: lengths in nm, areas in nm²; the parts of every account add up exactly.
+
+    The goods of a source are its rectangle less what is gone from it.
+    """
     return {
         "job": plan.job.name,
         "by_the_rules": plan.by_the_rules,
@@ -58,6 +61,7 @@ def why_data(plan: Plan, found: Sequence[MaterialWhy], *, seed: int, effort: int
                         "kind": account.kind.value,
                         "width_nm": account.width_nm,
                         "length_nm": account.length_nm,
+                        "gone_nm2": account.gone_nm2,
                         "goods_nm2": account.goods_nm2,
                         "account": _parts_data(account.parts),
                     }
@@ -204,7 +208,14 @@ def _owner_lines(roll: _Roll, item: MaterialWhy) -> list[str]:
 
 def _source_text(job: Job, source: CutSource) -> str:
     what = "" if source.kind is SourceKind.ORDER else f" ({source.kind.value} in hand)"
-    return f"{source.id}{what}: {_length(job, source.length_nm)} of {_length(job, source.width_nm)} wide"
+    size = f"{_length(job, source.length_nm)} of {_length(job, source.width_nm)} wide"
+    return f"{source.id}{what}: {size}{gone_text(source)}"
+
+
+def gone_text(source: CutSource) -> str:
+    """Return how much of a source is gone, as more is said after its size; "" for nothing."""
+    gone = sum(rect.area_nm2 for rect in source.gone)
+    return f", {_hundredths(gone) / 100:.2f} m² of it gone" if gone else ""
 
 
 def _table(job: Job, accounts: Sequence[SourceAccount]) -> list[str]:

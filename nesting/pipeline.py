@@ -11,10 +11,9 @@ from typing import TypeVar
 from nesting import __version__
 from nesting.bounds.levels import level_bounds
 from nesting.checker import check_plan
-from nesting.domain.job import Job, Room
+from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.plan import Consent, MaterialPlan, Notice, Outcome, Plan, Refusal
-from nesting.domain.rules import RuleId
 from nesting.errors import UnsoundPlanError
 from nesting.model.building import Built, InstanceBuilder
 from nesting.model.extracting import material_plan, what_it_orders
@@ -28,6 +27,7 @@ from nesting.seams.candidates import Candidates, candidates_of
 from nesting.seams.done import with_done
 from nesting.seams.earlier import with_earlier
 from nesting.seams.relaxing import relaxed_candidates
+from nesting.seams.stock_refusals import stock_refusals
 from nesting.search.earlier import Taken, is_kept
 from nesting.search.earlier_plan import Since, since_earlier, taken_over
 from nesting.search.engine import EngineResult, solve
@@ -245,38 +245,6 @@ def engine_result(built: Built, material: Material, settings: Settings, start: S
     return result
 
 
-def stock_refusals(job: Job, material: Material, candidates: Candidates) -> tuple[Refusal, ...]:
-    """Return why no plan exists though every room by itself can be laid: the goods do not suffice.
-
-    Where goods are pinned, in rooms or as one lot for several, that is looked at first.
-    """
-    lots = {room for pin in job.one_lot for room in pin.rooms}
-    pinned = [
-        Refusal(owner=room.id, rule=RuleId.PINS, text=_unkept(room, room.id in lots), line=room.line)
-        for room in job.rooms
-        if room.material_id == material.id and (room.pinned.sources or (room.id in lots and _holds_pins(room)))
-    ]
-    if pinned:
-        return tuple(pinned)
-    text = (
-        f"the goods in hand do not suffice for {material.name}, and none may be ordered"
-        if not material.orders_allowed
-        else f"no roll of {material.name} holds every piece by the rules"
-    )
-    return (Refusal(owner=material.id, rule=RuleId.STOCK, text=text),)
-
-
-def _holds_pins(room: Room) -> bool:
-    return room.rules.holds(RuleId.PINS)
-
-
-def _unkept(room: Room, of_one_lot: bool) -> str:
-    """Return in words that what is pinned of a room's goods leaves no plan."""
-    words = [f"cut from {' and '.join(room.pinned.sources)}"] if room.pinned.sources else []
-    words += ["of one lot with others"] if of_one_lot else []
-    return f"{room.name}: no plan was found with its goods as pinned ({', '.join(words)})"
-
-
 def _material_plan(job: Job, solved: _Solved, before: Sequence[MaterialPlan], several: bool) -> MaterialPlan:
     """Return the plan of one material, its cuts numbered on from those before, with no bounds yet."""
     plan = material_plan(
@@ -321,6 +289,26 @@ def _bounded(job: Job, solved: _Solved, plan: MaterialPlan, settings: Settings) 
         stop=stop,
         by_hand=None if hand is None else what_it_orders(job, solved.built, hand),
     )
+
+
+def with_bounds(plan: Plan, settings: Settings) -> Plan:
+    """Return a plan, made for a job like its own, with the bounds of its own; no search stands behind it."""
+    job = in_fixed_order(plan.job)
+    materials = {material.id: material for material in job.materials}
+    parts = []
+    for part in plan.materials:
+        bounds, considered = level_bounds(
+            job,
+            materials[part.material_id],
+            part,
+            considered=0,
+            effort=0 if settings.stop() else settings.effort,
+            seed=settings.seed,
+            stop=settings.stop,
+        )
+        stop = "proved" if bounds[0].proved else "effort spent"
+        parts.append(replace(part, bounds=bounds, bound_considered=considered, stop=stop, by_hand=None))
+    return replace(plan, materials=tuple(parts))
 
 
 def _without_orders(plan: Plan) -> Plan:

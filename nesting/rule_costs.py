@@ -16,6 +16,7 @@ from nesting.model.building import Built, InstanceBuilder
 from nesting.model.instance import Solution, Value
 from nesting.progress import Stop
 from nesting.seams.candidates import candidates_of
+from nesting.seams.done import with_done
 from nesting.seams.earlier import with_earlier
 from nesting.search.earlier_plan import taken_over
 from nesting.search.engine import solve
@@ -111,9 +112,10 @@ class Look:
 
     @property
     def seams(self) -> int:
-        """Return seams, cross seams, relief cuts and joins."""
+        """Return seams, cross seams, relief cuts and joins, those of what is all cut already among them."""
         taken = zip(self.built.instance.choices, self.solution.options, strict=True)
-        return sum(choice.options[number].seams for choice, number in taken)
+        there = (len(way.held) - 1 if way.laid is None else way.laid.seams for way in self.built.finished)
+        return sum(choice.options[number].seams for choice, number in taken) + sum(there)
 
 
 def look_again(
@@ -128,13 +130,13 @@ def look_again(
 ) -> Look | None:
     """Return what is found for one material of a job, from a plan of a job like it on if there is one; None: nothing.
 
-    Where the job allows all that `start` does, what is found is no worse at any level of the goal.
+    Where the job allows all that `start` does, what is found is no worse at any level of the goal. What is cut stays.
     """
-    candidates = candidates_of(job, material, stop=stop if effort else _at_once)
+    candidates = with_done(candidates_of(job, material, stop=stop if effort else _at_once), job, material)
     if candidates.refusals:
         return None
     if start is not None:
-        candidates = with_earlier(candidates, job, material, start)
+        candidates = with_done(with_earlier(candidates, job, material, start), job, material)
     for one_lot in (True, False) if start is not None and material.sale.lot_limit_nm is not None else (True,):
         built = InstanceBuilder(job, material).build(
             candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot

@@ -20,24 +20,34 @@ from nesting.domain.plan import MaterialPlan, Plan
 from nesting.files.plan_file import load_plan
 
 ROOT = Path(__file__).parents[1]
-NAMES = ("clinic", "guest-house", "nursery-school")
-MADE_WITH = re.compile(r"^# Made with: rollwright (plan examples/([\w-]+)/job\.yaml --out examples/\2/out.*)$", re.M)
+NAMES = ("clinic", "guest-house", "nursery-school", "second-delivery")
+RESULTS = (*((name, "out") for name in NAMES), ("second-delivery", "again"))
+"""Every folder of results, by its example."""
+MADE_WITH = {
+    "out": ("job.yaml", re.compile(r"^# Made with: rollwright (plan (\S+)/job\.yaml --out \2/out.*)$", re.M)),
+    "again": (
+        "state.yaml",
+        re.compile(r"^# Made with: rollwright (plan-again (\S+)/out/\S+ .*--out \2/again.*)$", re.M),
+    ),
+}
+"""Which file says how a folder of results was made, and how it says it."""
 MOST_BYTES = 400_000
 
 
-def _stored(name: str) -> Path:
-    return ROOT / "examples" / name / "out"
+def _stored(name: str, folder: str = "out") -> Path:
+    return ROOT / "examples" / name / folder
 
 
 @cache
-def _plan(name: str) -> Plan:
-    return load_plan(_stored(name) / "plan.json")
+def _plan(name: str, folder: str = "out") -> Plan:
+    return load_plan(_stored(name, folder) / "plan.json")
 
 
-def _command(name: str) -> list[str]:
-    """Return the arguments that the job file says it was planned with."""
-    (found,) = MADE_WITH.findall((ROOT / "examples" / name / "job.yaml").read_text(encoding="utf-8"))
-    assert found[1] == name
+def _command(name: str, folder: str) -> list[str]:
+    """Return the arguments that the job or state file says it was planned with."""
+    file, made_with = MADE_WITH[folder]
+    (found,) = made_with.findall((ROOT / "examples" / name / file).read_text(encoding="utf-8"))
+    assert found[1] == f"examples/{name}"
     return shlex.split(found[0])
 
 
@@ -49,27 +59,29 @@ def test_every_example_is_known_here() -> None:
     assert tuple(sorted(path.name for path in (ROOT / "examples").iterdir() if path.is_dir())) == NAMES
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_what_is_stored_is_what_comes_out(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(("name", "folder"), RESULTS)
+def test_what_is_stored_is_what_comes_out(
+    name: str, folder: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """With the packages that the stored files were made with, byte for byte; with others as good and as sound."""
     monkeypatch.chdir(ROOT)
-    arguments = _command(name)
+    arguments = _command(name, folder)
     arguments[arguments.index("--out") + 1] = str(tmp_path / "out")
     done = CliRunner().invoke(main, [*arguments, "--quiet"])
     assert done.exit_code == 0, done.output
-    made, stored = load_plan(tmp_path / "out" / "plan.json"), _plan(name)
+    made, stored = load_plan(tmp_path / "out" / "plan.json"), _plan(name, folder)
     if made.versions == stored.versions:
-        assert _files(tmp_path / "out") == _files(_stored(name))
+        assert _files(tmp_path / "out") == _files(_stored(name, folder))
     for new, old in zip(made.materials, stored.materials, strict=True):
         if any(bound.proved for bound in old.bounds[:1]) and any(bound.proved for bound in new.bounds[:1]):
             assert new.bounds[0].attained == old.bounds[0].attained
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_what_is_stored_is_sound_complete_and_modest(name: str) -> None:
-    plan = _plan(name)
+@pytest.mark.parametrize(("name", "folder"), RESULTS)
+def test_what_is_stored_is_sound_complete_and_modest(name: str, folder: str) -> None:
+    plan = _plan(name, folder)
     assert not check_plan(plan) and plan.by_the_rules
-    files = _files(_stored(name))
+    files = _files(_stored(name, folder))
     assert {"plan.json", "cut-list.csv", "remnants.csv", "order.csv"} < set(files)
     assert len([file for file in files if file.startswith("room-")]) == len(plan.job.rooms)
     assert sum(len(text) for text in files.values()) < MOST_BYTES
@@ -149,6 +161,22 @@ def test_the_guest_house_has_two_widths_a_half_drop_and_a_pattern_through_a_door
     assert set(group.room_ids) == {"lounge", "dining-room"}
     assert item.measures.seams >= 1
     assert _corner_pieces(item)
+
+
+def test_after_the_second_delivery_what_was_cut_stays_and_what_is_there_is_used_first() -> None:
+    """Two drops are laid, one was spoiled, one is of a room that was measured again; the roll came short."""
+    before, after = (_plan("second-delivery", folder).materials[0] for folder in ("out", "again"))
+    made = {item.cut.id: item for item in _plan("second-delivery", "again").job.done}
+    assert sorted(item.cut.state for item in made.values()) == ["cut", "laid", "laid"]
+    places = {place.cut_id: place for place in before.placements}
+    assert all(place == places[place.cut_id] for place in after.placements if place.cut_id in made)
+    (roll,), (came,) = before.sources, [source for source in after.sources if source.id == "order-1"]
+    assert came.length_nm < roll.length_nm and came.gone
+    cut_from = {place.cut_id: place.source_id for place in after.placements}
+    assert cut_from["linen-room-1"] == "cut-5"  # what is left of the spoiled drop
+    assert {line.lot for line in after.order} == {came.lot}
+    steps = _files(_stored("second-delivery", "again"))["what-now.txt"].splitlines()
+    assert steps[0].startswith("1. order ") and any(" re-cut Linen room 1 " in step for step in steps)
 
 
 def test_a_stored_file_that_differs_is_seen(tmp_path: Path) -> None:

@@ -1,4 +1,8 @@
-"""The pins of a job one by one, and the job with some of them alone."""
+"""The pins of a job one by one, and the job with some of them alone.
+
+Pins are what the user has fixed. A room of which something is cut has its layout pinned, and its group its phase, by
+what is cut: nobody can let go of these, so that they are no pins here and stay when pins are lifted.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from nesting.domain.job import Job, Room
+from nesting.domain.layout import CutKind
 from nesting.domain.pins import RoomPins
 from nesting.domain.rules import RuleId
 
@@ -38,12 +43,23 @@ class Pin:
         return self.kind.value, self.rooms, self.number
 
 
+def begun_rooms(job: Job) -> frozenset[str]:
+    """Return the rooms (ids) of which something is cut."""
+    return frozenset(item.cut.owner for item in job.done if item.cut.kind in (CutKind.DROP, CutKind.INSERT))
+
+
+def only_what_is_cut(pins: RoomPins, *, begun: bool) -> RoomPins:
+    """Return what stays pinned of a room when the user's pins are lifted; `begun`: something of it is cut."""
+    return RoomPins(layout=pins.layout if begun else None, phase_nm=pins.phase_nm)
+
+
 def pins_of(job: Job, narrowed: frozenset[str]) -> tuple[Pin, ...]:
     """Return all pins in force, room after room as the job has them; lots last.
 
     `narrowed`: the rooms (ids) whose lay direction was not free anyway.
     """
-    found = [pin for room in job.rooms for pin in _of_room(room, room.id in narrowed)]
+    begun = begun_rooms(job)
+    found = [pin for room in job.rooms for pin in _of_room(room, room.id in narrowed, room.id in begun)]
     names = {room.id: room.name for room in job.rooms if room.rules.holds(RuleId.PINS)}
     for number, lot in enumerate(job.one_lot):
         bound = [names[room] for room in lot.rooms if room in names]
@@ -54,7 +70,7 @@ def pins_of(job: Job, narrowed: frozenset[str]) -> tuple[Pin, ...]:
     return tuple(found)
 
 
-def _of_room(room: Room, lay: bool) -> list[Pin]:
+def _of_room(room: Room, lay: bool, begun: bool) -> list[Pin]:
     pins, found = room.pinned, []
 
     def add(kind: PinKind, words: str, line: int, number: int = 0) -> None:
@@ -64,7 +80,7 @@ def _of_room(room: Room, lay: bool) -> list[Pin]:
         add(PinKind.LAY, "the lay direction", room.pins.lay_line)
     for number, seam in enumerate(pins.seams):
         add(PinKind.SEAM, seam.name, seam.line, number)
-    if pins.layout is not None:
+    if pins.layout is not None and not begun:
         add(PinKind.LAYOUT, RoomPins(layout=pins.layout).said()[0], pins.layout.line)
     if pins.most_seams is not None:
         add(PinKind.MOST_SEAMS, RoomPins(most_seams=pins.most_seams).said()[0], pins.most_seams_line)
@@ -74,7 +90,8 @@ def _of_room(room: Room, lay: bool) -> list[Pin]:
 
 
 def with_pins_only(job: Job, kept: Sequence[Pin], narrowed: frozenset[str]) -> Job:
-    """Return the job with some of its pins alone."""
+    """Return the job with some of its pins alone, and with what is pinned by what is cut."""
+    begun = begun_rooms(job)
     keys = {pin.key for pin in kept}
 
     def holds(kind: PinKind, room: Room, number: int = 0) -> bool:
@@ -85,7 +102,7 @@ def with_pins_only(job: Job, kept: Sequence[Pin], narrowed: frozenset[str]) -> J
         some = replace(
             pins,
             seams=tuple(seam for n, seam in enumerate(pins.seams) if holds(PinKind.SEAM, room, n)),
-            layout=pins.layout if holds(PinKind.LAYOUT, room) else None,
+            layout=pins.layout if room.id in begun or holds(PinKind.LAYOUT, room) else None,
             most_seams=pins.most_seams if holds(PinKind.MOST_SEAMS, room) else None,
             sources=pins.sources if holds(PinKind.GOODS, room) else (),
         )

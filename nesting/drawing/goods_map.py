@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from nesting.domain.geometry import Rect
 from nesting.domain.job import Unit
 from nesting.drawing.metrics import LINE_HEIGHT, text_width_mm
-from nesting.drawing.outline import clipped_rects, inner_rects, union_rings
+from nesting.drawing.outline import clipped_rects, inner_rects, outside, union_rings
 from nesting.drawing.scene import EITHER, Group, Item, Label, Page, Polygon, Scene, Shape, Spot
 from nesting.drawing.sheet import SCALES, Key, footer, heading, mm_per_nm
 from nesting.drawing.style import SMALL
@@ -38,7 +38,10 @@ class MapArea:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GoodsMap:
-    """What is drawn, in the roll frame. `pieces_text`: of all pieces, in the legend; `kept`: the offcuts."""
+    """What is drawn, in the roll frame. `pieces_text`: of all pieces, in the legend; `kept`: the offcuts.
+
+    `gone`: what is not there any more.
+    """
 
     title: str
     lines: tuple[str, ...]
@@ -50,6 +53,7 @@ class GoodsMap:
     pieces_text: str
     areas: tuple[MapArea, ...]
     kept: tuple[Rect, ...]
+    gone: tuple[Rect, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +80,7 @@ def goods_scene(goods: GoodsMap, page: Page = EITHER) -> Scene:
     head, top = heading(page, goods.title, goods.lines, "", ())
     keys = [Key(role="drop", text=goods.pieces_text), *(Key(role=area.role, text=area.text) for area in goods.areas)]
     keys += [Key(role="kept", text="kept as an offcut")] if goods.kept else []
+    keys += [Key(role="gone", text="gone: cut away before")] if goods.gone else []
     fitting: list[tuple[int, int, list[_Row], Group]] = []  # rows, scale
     for scale in SCALES:
         foot, bottom = footer(page, keys, goods.notes, scale, goods.unit)
@@ -89,7 +94,7 @@ def goods_scene(goods: GoodsMap, page: Page = EITHER) -> Scene:
         page=page,
         title=goods.title,
         description="; ".join([goods.pieces_text, *(area.text for area in goods.areas)]),
-        groups=(head, *_areas(goods, rows), *_pieces(goods, rows), *_outlines(goods, rows), foot),
+        groups=(head, *_gone(goods, rows), *_areas(goods, rows), *_pieces(goods, rows), *_outlines(goods, rows), foot),
     )
 
 
@@ -108,6 +113,14 @@ def _rows(goods: GoodsMap, page: Page, top: float, scale: int) -> list[_Row]:
         )
         for number, start in enumerate(range(0, goods.length_nm, room_nm))
     ]
+
+
+def _gone(goods: GoodsMap, rows: Sequence[_Row]) -> Iterator[Group]:
+    """Yield what is not there any more, as the paper with a dashed outline."""
+    rings = tuple(ring for row in rows for ring in row.rings(goods.gone))
+    if rings:
+        shape = Shape(role="gone", rings=rings, closed=True)
+        yield Group(role="goods-gone", id="gone", items=(shape,), title="gone: cut away before")
 
 
 def _areas(goods: GoodsMap, rows: Sequence[_Row]) -> Iterator[Group]:
@@ -145,11 +158,21 @@ def _outlines(goods: GoodsMap, rows: Sequence[_Row]) -> Iterator[Group]:
         yield Group(role="kept", id="kept", items=tuple(item for item in shapes if item.rings))
     items: list[Item] = []
     for row in rows:
-        whole = Rect(0, row.y0_nm, goods.width_nm, row.y1_nm)
-        items.append(Shape(role="edge", rings=row.rings([whole]), closed=True))
+        items += _edges(goods, row)
         start, end = (format_length(nm, goods.unit.value, with_unit=True) for nm in (row.y0_nm, row.y1_nm))
         right = row.at((0, row.y1_nm))[0]
         items.append(Label(role="note", text=start, at=(row.left, row.top - 1.0), size_mm=SMALL))
         if right - row.left > text_width_mm(start, SMALL) + text_width_mm(end, SMALL) + 3.0:
             items.append(Label(role="note", text=end, at=(right, row.top - 1.0), size_mm=SMALL, anchor="end"))
     yield Group(role="edge", id="goods", items=tuple(items))
+
+
+def _edges(goods: GoodsMap, row: _Row) -> list[Item]:
+    """Return the edges of the goods on a row, as far as the goods are there."""
+    whole = Rect(0, row.y0_nm, goods.width_nm, row.y1_nm)
+    if not goods.gone:
+        return [Shape(role="edge", rings=row.rings([whole]), closed=True)]
+    x0, y0, x1, y1 = whole
+    sides = (((x0, y0), (x0, y1)), ((x1, y0), (x1, y1)), ((x0, y0), (x1, y0)), ((x0, y1), (x1, y1)))
+    rings = tuple((row.at(p), row.at(q)) for a, b in sides for p, q in outside(a, b, goods.gone))
+    return [Shape(role="edge", rings=rings)] if rings else []

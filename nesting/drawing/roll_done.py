@@ -22,17 +22,18 @@ def gone_areas(frame: RowFrame) -> Group:
 
 
 def gone_labels(frame: RowFrame) -> Group:
-    """Return the word for it where there is room, once for rectangles that touch."""
+    """Return the word for it where there is room, once for rectangles that hang together."""
     items: list[Item] = []
-    said: list[Rect] = []
+    said: set[int] = set()
     parts = clipped_rects(frame.view.source.gone, frame.row.y0_nm, frame.row.y1_nm)
-    for rect in sorted(parts, key=lambda r: (-r.area_nm2, r)):
+    found = ((rect, number) for number, together in enumerate(_hanging_together(parts)) for rect in together)
+    for rect, number in sorted(found, key=lambda item: (-item[0].area_nm2, item[0])):
         x0, y0, x1, y1 = frame.box(rect)
         wide, high = text_width_mm(_GONE, SMALL) + 1.0, SMALL * LINE_HEIGHT + 0.4
         upright = wide > x1 - x0
         if (high if upright else wide) > x1 - x0 or (wide if upright else high) > y1 - y0:
             continue
-        if any(_touch(rect, other) for other in said):
+        if number in said:
             continue
         drop = 0.28 * SMALL * LINE_HEIGHT
         spot = ((x0 + x1) / 2 + (drop if upright else 0.0), (y0 + y1) / 2 + (0.0 if upright else drop))
@@ -41,8 +42,18 @@ def gone_labels(frame: RowFrame) -> Group:
         if frame.taken.is_free(label, 0.0):
             frame.taken.add((label,))
             items.append(label)
-            said.append(rect)
+            said.add(number)
     return Group(role="label", items=tuple(items))
+
+
+def _hanging_together(rects: tuple[Rect, ...]) -> list[list[Rect]]:
+    """Return the rectangles in groups, of which each touches no other group."""
+    groups: list[list[Rect]] = []
+    for rect in rects:
+        joined = [group for group in groups if any(_touch(rect, other) for other in group)]
+        groups = [group for group in groups if group not in joined]
+        groups.append([rect, *(other for group in joined for other in group)])
+    return groups
 
 
 def _touch(a: Rect, b: Rect) -> bool:

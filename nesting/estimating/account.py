@@ -1,7 +1,9 @@
 """Where the goods go: an account of every source in whole nm², the parts of which add up to all of it.
 
-A source is a rectangle, as wide as made and as long as ordered or in hand. Along it come the start allowance, the used
-length up to the far end of the last piece, and the end. What no piece covers is counted under the first of these:
+A source is a rectangle, as wide as made and as long as ordered or in hand, less what is *gone* from it: that was cut
+away before, is no goods any more and belongs to no part of the account. Along it come the start allowance, the used
+length up to the far end of the last piece, and the end. What is there and no piece covers is counted under the first of
+these:
 
 - *flaws*: inside a flaw;
 - *starting*: lost to a phase that nobody knows yet: of the start allowance what is more than squaring, one repeat at
@@ -9,7 +11,8 @@ length up to the far end of the last piece, and the end. What no piece covers is
 - *squaring*: the rest of the start allowance, across the whole width;
 - *selvedge*: within the selvedge of either edge, along the used length;
 - *repeat*: within the used length, what only the lattice of the pattern keeps empty. Exactly: let d be how far a drop
-  could slide towards the start, everything else in its place, until it meets a piece, a flaw or the start allowance.
+  could slide towards the start, everything else in its place, until it meets a piece, a flaw, what is gone or the start
+  allowance.
   Plain goods would close all of d. By the lattice the drop could slide by whole repeats along only, so that what is
   left of d after taking off whole repeats is the loss; it is counted right before the drop, as wide as the drop is.
   What repeats cost across the roll (drops narrower than the goods) is not in it, but under *beside*;
@@ -76,18 +79,22 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceAccount:
-    """Where one source goes: a part for every reason, in the order of `Reason`, those of nothing too."""
+    """Where one source goes: a part for every reason, in the order of `Reason`, those of nothing too.
+
+    `gone_nm2` of its rectangle are no goods any more.
+    """
 
     source_id: str
     kind: SourceKind
     width_nm: int
     length_nm: int
     parts: tuple[Part, ...]
+    gone_nm2: int = 0
 
     @property
     def goods_nm2(self) -> int:
-        """All of the source; the parts add up to it."""
-        return self.width_nm * self.length_nm
+        """All of the source that is there; the parts add up to it."""
+        return self.width_nm * self.length_nm - self.gone_nm2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +130,7 @@ def account_of(job: Job, plan: MaterialPlan) -> tuple[SourceAccount, ...]:
                 width_nm=source.width_nm,
                 length_nm=source.length_nm,
                 parts=(*pieces, *_empty_parts(material, source, mine, kept)),
+                gone_nm2=sum(rect.area_nm2 for rect in source.gone),
             )
         )
     return tuple(accounts)
@@ -185,7 +193,7 @@ def _piece_parts(mine: Sequence[_Lying], coverings: Mapping[str, Covering], floo
 
 
 def empty_places(job: Job, plan: MaterialPlan) -> Mapping[str, Mapping[Reason, tuple[Rect, ...]]]:
-    """Return, by source, where the goods are that no piece covers, by the reasons of the account."""
+    """Return, by source, where the goods are that are there and no piece covers, by the reasons of the account."""
     material = next(item for item in job.materials if item.id == plan.material_id)
     lying = _lying(plan)
     found = {}
@@ -217,9 +225,9 @@ def _empty_fields(
     goods = Rect(0, 0, source.width_nm, source.length_nm)
     asked = _asked_in_turn(material, source, mine)
     pieces = [rect for item in mine for rect in item.rects]
-    every = [rect for _, rects in asked for rect in rects] + pieces + list(kept)
+    every = [rect for _, rects in asked for rect in rects] + pieces + list(kept) + list(source.gone)
     fields = Fields.along_edges(goods, every)
-    left = less(fields.covered([goods]), fields.covered(pieces))
+    left = less(fields.covered([goods]), fields.covered([*pieces, *source.gone]))
     found: dict[Reason, Rows] = {}
     for reason, rects in asked:
         here = common(left, fields.covered(_clipped(rects, goods)))
@@ -272,7 +280,8 @@ def _repeat_losses(material: Material, source: CutSource, mine: Sequence[_Lying]
     """Return what only the lattice keeps empty before every drop (see the module's definition)."""
     if material.pattern is None:
         return ()
-    fixed = sorted([rect for item in mine for rect in item.rects] + list(source.flaws), key=lambda rect: rect.y1_nm)
+    pieces = [rect for item in mine for rect in item.rects]
+    fixed = sorted([*pieces, *source.flaws, *source.gone], key=lambda rect: rect.y1_nm)
     found = []
     for item in mine:
         if item.slides:

@@ -10,18 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from nesting.domain.done import CutState, DoneCut
-from nesting.domain.geometry import Point, Rect, bounding_rect
-from nesting.domain.job import Job, Room
-from nesting.domain.material import StockPiece
-from nesting.domain.pins import RoomPins
-from nesting.domain.plan import CutSource, MaterialPlan, Notice, Plan, Refusal, SourceKind
+from nesting.checker import check_plan
+from nesting.domain.job import Job
+from nesting.domain.plan import MaterialPlan, Notice, Outcome, Plan, Refusal, SourceKind
 from nesting.domain.state import State
-from nesting.estimating.job_now import JobNow, done_cut, job_now, pinned_as_begun
+from nesting.estimating.holding import held_job
+from nesting.estimating.job_now import JobNow, job_now
+from nesting.estimating.meeting import see_that_patterns_meet
 from nesting.estimating.on_hand import Lying, lying_on
-from nesting.pipeline import Settings, plan_job, proved
+from nesting.pipeline import Settings, plan_job, proved, with_bounds
 from nesting.progress import Portion
-from nesting.seams.likeness import nameless
 
 REPAIR_EFFORT = 3
 """Rounds for what cannot stay as it was: mostly a few pieces."""
@@ -53,12 +51,70 @@ def plan_again(plan: Plan, state: State, job: Job | None = None, settings: Setti
     if now.job == plan.job:
         return Again(before=plan, plan=plan, remade=now.remade, notices=now.notices)
     portion = Portion(stop=settings.stop, spent=settings.spent, end=1.0)
-    start = _repaired(plan, now, replace(settings, stop=portion.next_of(4))) or now.start
-    outcome = plan_job(now.job, replace(settings, start=start, keep_if_no_order=True))
-    found = outcome.plan
+    repaired = _repaired(plan, now, replace(settings, stop=portion.next_of(4)))
+    found = None if repaired is None or _orders(repaired) else _as_it_is(repaired, plan, now.job, settings)
+    outcome = Outcome(plan=found)
+    if found is None:
+        outcome = plan_job(now.job, replace(settings, start=repaired or now.start, keep_if_no_order=True))
+        found = outcome.plan
+        if repaired is not None and (found is None or _is_better(repaired, found)):
+            found = _as_it_is(repaired, plan, now.job, settings) or found
     if found is not None:
+        see_that_patterns_meet(found, now.beside)
         found = proved(_without_word_of_it(_numbered_on(plan, _goods_in_order(plan, found))))
     return Again(before=plan, plan=found, remade=now.remade, refusals=outcome.refusals, notices=now.notices)
+
+
+def _orders(plan: Plan) -> bool:
+    return any(part.order for part in plan.materials)
+
+
+def _is_better(one: Plan, other: Plan) -> bool:
+    """Tell whether a plan is better than another of the same goal: at no material's first level worse, and once better.
+
+    Goods in hand can be cut in places that the search does not look at, being off its grid: a plan with cuts held there
+    may be better than all that it finds.
+    """
+    if other.consents:
+        return True
+    rest = {part.material_id: part.bounds[0].attained for part in other.materials}
+    gains = [rest[part.material_id] - part.bounds[0].attained for part in one.materials]
+    return min(gains) >= 0 and max(gains) > 0
+
+
+def _as_it_is(repaired: Plan, before: Plan, job: Job, settings: Settings) -> Plan | None:
+    """Return the repaired plan as a plan of the job; None where it is none, as goods of assumed phases meet others."""
+    was = {part.material_id: part for part in before.materials}
+    parts = (_known_as(part, was[part.material_id], job) for part in repaired.materials if part.material_id in was)
+    plan = replace(repaired, job=job, materials=tuple(parts))
+    return with_bounds(plan, settings) if _is_sound(plan) else None
+
+
+def _is_sound(plan: Plan) -> bool:
+    """Tell whether a plan is by the rules of its job, whatever it says of bounds."""
+    return not any(item.rule[:2] != "V6" for item in check_plan(plan))
+
+
+def _known_as(part: MaterialPlan, before: MaterialPlan, job: Job) -> MaterialPlan:
+    """Return the plan of a material with phases that were held for known as unknown as they are."""
+    unknown = {piece.id for piece in job.stock if piece.phase_nm is None}
+    fixed = {room.id for room in job.rooms if room.pins.phase_nm is not None}
+    fixed |= {room for group in before.phase_groups if group.placed for room in group.room_ids}
+    was = {source.id: source for source in before.sources if source.kind is not SourceKind.ORDER}
+    sources = []
+    for source in part.sources:
+        if source.stock_id in unknown:
+            old = was.get(source.id, source)
+            lost = old.phase_loss_nm
+            source = replace(source, phase_known=False, anchored=old.anchored, phase_loss_nm=lost)
+        sources.append(source)
+    return replace(
+        part,
+        sources=tuple(sources),
+        phase_groups=tuple(
+            replace(group, placed=group.placed and bool(fixed & set(group.room_ids))) for group in part.phase_groups
+        ),
+    )
 
 
 def _repaired(plan: Plan, now: JobNow, settings: Settings) -> Plan | None:
@@ -67,110 +123,10 @@ def _repaired(plan: Plan, now: JobNow, settings: Settings) -> Plan | None:
     came = any(piece.id not in in_hand for piece in now.job.stock)
     if not came and not now.job.done:
         return None
-    held = _held_job(plan, now)
+    held = held_job(plan, now)
     effort = min(settings.effort, REPAIR_EFFORT)
     outcome = plan_job(held, replace(settings, effort=effort, start=now.start, least_gain=1))
     return None if outcome.plan is None or outcome.plan.consents else replace(outcome.plan, job=now.job)
-
-
-def _held_job(plan: Plan, now: JobNow) -> Job:
-    """Return the job with everything held that is planned, can stay, and lies on goods in hand.
-
-    Goods of unknown phase that carry a held cut count as of the phase that the plan assumed, so that what joins it must
-    meet it. A group that takes goods of another phase so is no plan by today's rules, and is not used.
-    """
-    stock = {piece.id: piece for piece in now.job.stock}
-    held: list[DoneCut] = []
-    rooms = {room.id: room for room in now.job.rooms}
-    phases: dict[str, Point] = {}
-    done = {item.cut.id for item in now.job.done}
-    for part in now.start.materials:
-        mine = [
-            done_cut(item, CutState.PLANNED)
-            for source in part.sources
-            if source.kind is not SourceKind.ORDER and source.id in stock
-            for item in lying_on(part, source.id)
-            if item.cut.id not in done and _stays(item, stock[source.id], plan, now)
-        ]
-        held += mine
-        _hold_layouts(part, mine, stock, rooms, phases)
-    assumed = {item.source_id for item in held}
-    return replace(
-        now.job,
-        rooms=tuple(_at_phase(rooms[room.id], phases.get(room.id)) for room in now.job.rooms),
-        stock=tuple(_as_assumed(piece, now) if piece.id in assumed else piece for piece in now.job.stock),
-        done=(*now.job.done, *held),
-    )
-
-
-def _as_assumed(piece: StockPiece, now: JobNow) -> StockPiece:
-    patterned = any(item.pattern is not None for item in now.job.materials if item.id == piece.material_id)
-    return replace(piece, phase_nm=(0, 0)) if patterned and piece.phase_nm is None else piece
-
-
-def _hold_layouts(
-    part: MaterialPlan,
-    held: list[DoneCut],
-    stock: dict[str, StockPiece],
-    rooms: dict[str, Room],
-    phases: dict[str, Point],
-) -> None:
-    """Pin the layouts of rooms with a held cut, and note the phase of their groups."""
-    owners = {item.cut.owner: item for item in held}
-    sources = {source.id: source for source in part.sources}
-    for layout in part.layouts:
-        if layout.room_id in owners and layout.room_id in rooms and rooms[layout.room_id].pins.phase_nm is None:
-            rooms[layout.room_id] = pinned_as_begun(rooms[layout.room_id], layout, None)
-    for group in part.phase_groups:
-        first = next((owners[room] for room in group.room_ids if room in owners), None)
-        if first is None:
-            continue
-        phase = _shifted(group.phase_nm, sources[first.source_id], stock[first.source_id])
-        phases |= {room: phase for room in group.room_ids if room in rooms and rooms[room].pins.phase_nm is None}
-
-
-def _shifted(phase: Point, source: CutSource, piece: StockPiece) -> Point:
-    """Return φ as it is on goods whose unknown phase counts as (0, 0); where it is known, φ was moved before."""
-    was = source.phase_nm
-    if piece.phase_nm is not None or was is None:
-        return phase
-    return phase[0] - was[0], phase[1] - was[1]
-
-
-def _at_phase(room: Room, phase: Point | None) -> Room:
-    return room if phase is None else replace(room, pins=replace(room.pins, phase_nm=phase))
-
-
-def _stays(item: Lying, piece: StockPiece, plan: Plan, now: JobNow) -> bool:
-    """Tell whether a planned cut can stay where it is: its owner is as it was, and its goods are there and sound."""
-    if not _is_as_it_was(item.cut.owner, plan.job, now.job):
-        return False
-    inside = Rect(0, 0, piece.width_nm, piece.length_nm)
-    taken = (*piece.flaws, *piece.gone)
-    corner = bounding_rect(item.rects)
-    if corner.x0_nm < 0 or corner.y0_nm < 0 or corner.x1_nm > inside.x1_nm or corner.y1_nm > inside.y1_nm:
-        return False
-    return not any(_meet(rect, other) for rect in item.rects for other in taken)
-
-
-def _meet(one: Rect, other: Rect) -> bool:
-    across = one.x0_nm < other.x1_nm and other.x0_nm < one.x1_nm
-    return across and one.y0_nm < other.y1_nm and other.y0_nm < one.y1_nm
-
-
-def _is_as_it_was(owner: str, before: Job, after: Job) -> bool:
-    """Tell whether a room, loose piece or strip is the same in two jobs, but for what was pinned on the way."""
-
-    def found(job: Job) -> Iterator[object]:
-        yield from (_bare(room) for room in job.rooms if room.id == owner)
-        yield from (replace(piece, line=0) for piece in job.loose if piece.id == owner)
-        yield from (replace(strip, line=0) for strip in job.strips if strip.id == owner)
-
-    return next(found(before), None) == next(found(after), None)
-
-
-def _bare(room: Room) -> Room:
-    return replace(nameless(room), pins=RoomPins(), rules=replace(room.rules, waived=()))
 
 
 def _numbered_on(before: Plan, after: Plan) -> Plan:

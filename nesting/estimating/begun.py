@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from nesting.domain.done import CutState
 from nesting.domain.geometry import Rect
 from nesting.domain.job import Job
 from nesting.domain.plan import CutSource, MaterialPlan, Notice, Plan, SourceKind
+from nesting.domain.rules import RuleId
 from nesting.domain.state import Delivered, State
 from nesting.errors import Fault
-from nesting.estimating.on_hand import Roll, lying_on
+from nesting.estimating.on_hand import lying_on
+from nesting.seams.clusters import cluster_rooms
 
 
 @dataclass(slots=True, kw_only=True)
@@ -23,12 +24,17 @@ class Begun:
     job: Job
     made: dict[str, str] = field(default_factory=dict)  # cut id -> state
     spoiled: set[str] = field(default_factory=set)
+    before: frozenset[str] = frozenset()  # of the cuts that were made, what the plan knew of already
     faults: list[Fault] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
 
     def fault(self, code: str, what: str, hint: str = "", line: int = 0) -> None:
         """Note what cannot be."""
         self.faults.append(Fault(code=code, what=what, hint=hint, line=line))
+
+    def news(self) -> frozenset[str]:
+        """Return the cuts that were made, or spoiled, since the plan was made."""
+        return frozenset(self.made) - self.before | self.spoiled
 
     def kept(self) -> frozenset[str]:
         """Return the cuts that were made and are still what they were made for."""
@@ -42,6 +48,7 @@ def mark_made(begun: Begun) -> None:
         for cut in part.cuts:
             if cut.state != CutState.PLANNED:
                 begun.made[cut.id] = cut.state
+    begun.before = frozenset(begun.made)
     begun.made |= dict.fromkeys(state.cut, CutState.CUT.value)
     begun.made |= dict.fromkeys((item.cut_id for item in state.spoiled), CutState.CUT.value)
     begun.made |= dict.fromkeys(state.laid, CutState.LAID.value)
@@ -83,7 +90,7 @@ def see_that_goods_agree(begun: Begun) -> None:
     known = {source.id for part in begun.plan.materials for source in part.sources}
     for item in state.delivered:
         if item.source_id not in known:
-            begun.fault("unknown-roll", f"{item.source_id} is no roll of the plan", line=item.line)
+            begun.fault("unknown-roll", f"{item.source_id} is no roll of the plan", _names(known), item.line)
 
 
 def _see_that_cuts_are_whole(begun: Begun, part: MaterialPlan, source: CutSource) -> None:
@@ -94,10 +101,13 @@ def _see_that_cuts_are_whole(begun: Begun, part: MaterialPlan, source: CutSource
     flaws = [] if came is None else [(rect, came.line) for rect in came.flaws]
     flaws += [(flaw.rect, flaw.line) for flaw in begun.state.flaws if flaw.source_id == source.id]
     kept = begun.kept()
+    selvedge = next((item.selvedge_nm for item in begun.job.materials if item.id == part.material_id), 0)
     for item in lying_on(part, source.id):
         if item.cut.id not in kept:
             continue
-        if any(rect.x1_nm > width or rect.y1_nm > length for rect in item.rects):
+        right = max(rect.x1_nm for rect in item.rects)
+        edge = min(selvedge, source.width_nm - right)  # it lay so far off the edge, and its selvedge still must
+        if right > width - edge or any(rect.y1_nm > length for rect in item.rects):
             what = f"cut {item.cut.number} was made, and {source.id} as it came does not hold it"
             begun.fault("cut-outside", what, "check width and length of the roll", came.line if came else 0)
         for rect, line in flaws:
@@ -112,18 +122,22 @@ def _meet(one: Rect, other: Rect) -> bool:
     return across and one.y0_nm < other.y1_nm and other.y0_nm < one.y1_nm
 
 
-def see_that_patterns_are_known(begun: Begun, job: Job, rolls: Sequence[Roll]) -> None:
-    """Note rolls whose pattern is known beside their own cuts only, where others would have to meet it."""
+def see_that_lots_agree(begun: Begun, job: Job) -> None:
+    """Note rooms of which cuts were made from goods that turned out to be of two lots."""
+    lots = {piece.id: piece.lot or piece.id for piece in job.stock}
     for material in job.materials:
-        if material.pattern is None:
-            continue
-        stock = [piece for piece in job.stock if piece.material_id == material.id and piece.phase_nm is not None]
-        rest = {piece.id for roll in rolls for piece in roll.remnants(begun.state, job.offcuts)}
-        assumed = [piece for piece in stock if piece.phase_assumed and piece.id not in rest]
-        measured = [piece for piece in stock if not piece.phase_assumed]
-        if not assumed or (len(assumed) == 1 and not measured):
-            continue
-        names = " and ".join(piece.id for piece in assumed)
-        what = f"the pattern of {names} has to meet that of other goods in hand, and was never measured"
-        hint = "give its `first mark` under `delivered`: where it lies from the left edge and the start"
-        begun.fault("first-mark-needed", what, hint)
+        rooms = {room.id: room for room in job.rooms if room.material_id == material.id}
+        clusters = cluster_rooms(job, material, list(rooms))
+        bound = {name: clusters.lot[name] for name, room in rooms.items() if room.rules.holds(RuleId.ONE_LOT)}
+        for cluster in sorted(set(bound.values())):
+            mine = [item for item in job.done if bound.get(item.cut.owner) == cluster]
+            if len({lots[item.source_id] for item in mine}) < 2:
+                continue
+            names = " and ".join(dict.fromkeys(rooms[item.cut.owner].name for item in mine))
+            numbers = ", ".join(str(number) for number in sorted(item.cut.number for item in mine))
+            what = f"{names}: cut {numbers} were made from two lots"
+            begun.fault("two-lots", what, "say which are `spoiled`, or waive the rule of one lot in the job")
+
+
+def _names(known: set[str]) -> str:
+    return f"its rolls are {', '.join(sorted(known))}"

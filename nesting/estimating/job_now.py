@@ -7,26 +7,20 @@ phase group their phase. Goods are what lies on the bench (`on_hand`).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from nesting.domain.done import CutState, DoneCut
-from nesting.domain.geometry import Point
-from nesting.domain.job import Job, Room
-from nesting.domain.layout import RoomLayout
+from nesting.domain.done import DoneCut
+from nesting.domain.job import Job
 from nesting.domain.material import Material, Pattern, StockPiece
-from nesting.domain.pins import PinnedLayout, RoomPins
 from nesting.domain.plan import CutSource, MaterialPlan, Notice, PhaseGroup, Plan, SourceKind
-from nesting.domain.rules import RuleId
 from nesting.domain.state import Delivered, State
 from nesting.errors import JobError
-from nesting.estimating.begun import Begun, mark_made, see_that_goods_agree, see_that_patterns_are_known, told_of
+from nesting.estimating.begun import Begun, mark_made, see_that_goods_agree, see_that_lots_agree, told_of
+from nesting.estimating.letting_go import let_go
+from nesting.estimating.meeting import as_measured, rolls_of_assumed
 from nesting.estimating.on_hand import Lying, Roll, lying_on
+from nesting.estimating.rooms_now import room_now
 from nesting.model.building import NEW_LOT
-from nesting.seams.candidates import candidates_of
-from nesting.seams.done import with_done
-
-WHAT_IS_CUT = "what is cut"
-"""Where a layout is pinned from because something of the room is cut."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,11 +28,13 @@ class JobNow:
     """The job as it is now. `start`: what of the plan still stands, on the goods as they lie now.
 
     `remade`: ids of cuts that were made and have to be made again.
+    `beside`: of which roll goods come whose phase is only assumed.
     """
 
     job: Job
     start: Plan
     remade: frozenset[str]
+    beside: Mapping[str, str] = field(default_factory=dict)
     notices: tuple[Notice, ...] = ()
 
 
@@ -52,12 +48,13 @@ def job_now(plan: Plan, state: State, job: Job | None = None) -> JobNow:
     """
     begun = Begun(plan=plan, state=state, job=job or plan.job)
     if plan.consents:
-        begun.fault("not-by-the-rules", "a plan that needs consent orders nothing and cannot have begun")
+        what = "a plan that needs consent orders nothing and cannot have begun"
+        begun.fault("not-by-the-rules", what, "plan the job by its rules first")
     mark_made(begun)
     see_that_goods_agree(begun)
     if begun.faults:
         raise JobError(begun.faults)
-    _let_go(begun)
+    let_go(begun)
     if begun.faults:
         raise JobError(begun.faults)
     rolls = tuple(roll for part in plan.materials for roll in _rolls(begun, part))
@@ -67,67 +64,32 @@ def job_now(plan: Plan, state: State, job: Job | None = None) -> JobNow:
         stock=_stock_now(begun, rolls),
         done=tuple(item for roll in rolls for item in _done(begun, roll)),
     )
+    beside = _beside(begun, rolls, changed)
+    changed = replace(changed, stock=tuple(as_measured(changed.stock, rolls, beside)))
     start = _start(begun, rolls, changed)
-    changed = replace(changed, rooms=tuple(_room_now(begun, room, start) for room in changed.rooms))
-    see_that_patterns_are_known(begun, changed, rolls)
+    changed = replace(changed, rooms=tuple(room_now(begun, room, start) for room in changed.rooms))
+    see_that_lots_agree(begun, changed)
     if begun.faults:
         raise JobError(begun.faults)
-    return JobNow(job=changed, start=start, remade=frozenset(begun.spoiled), notices=tuple(begun.notices))
-
-
-def _let_go(begun: Begun) -> None:
-    """Let go of cuts whose room is gone or has another shape now: their goods serve again. What is laid stays."""
-    owners = {
-        *(room.id for room in begun.job.rooms),
-        *(piece.id for piece in begun.job.loose),
-        *(strip.id for strip in begun.job.strips),
-    }
-    for part in begun.plan.materials:
-        material = next((item for item in begun.job.materials if item.id == part.material_id), None)
-        misfits = _misfits(begun, part, material) if material is not None else set()
-        names = {room.id: room.name for room in (*begun.plan.job.rooms, *begun.job.rooms)}
-        for owner in sorted({cut.owner for cut in part.cuts if cut.id in begun.kept()}):
-            if owner in owners and owner not in misfits:
-                continue
-            mine = [cut for cut in part.cuts if cut.owner == owner and cut.id in begun.kept()]
-            numbers = ", ".join(str(cut.number) for cut in mine)
-            name = names.get(owner, owner)
-            gone = "is not in the job any more" if owner not in owners else "does not use it as it is now"
-            if any(begun.made[cut.id] == CutState.LAID for cut in mine):
-                what = f"cut {numbers} is laid, and {name} {gone}"
-                begun.fault("laid-misfit", what, "check the measurements; what has to come up again is `spoiled`")
-                continue
-            begun.spoiled |= {cut.id for cut in mine}
-            text = f"{name}: cut {numbers} was made and {gone}; the goods serve again"
-            begun.notices.append(Notice(code="let-go", text=text, room_id=owner if owner in owners else ""))
-
-
-def _misfits(begun: Begun, part: MaterialPlan, material: Material) -> set[str]:
-    """Return the rooms, loose pieces and strips that cannot use what is cut of them."""
-    if begun.job == begun.plan.job:
-        return set()
-    kept = begun.kept()
-    cuts = [cut for cut in part.cuts if cut.id in kept]
-    mine = {cut.owner for cut in cuts}
-    # Rooms that match lie on one grid: it takes all of them to find it.
-    beside = {room for match in begun.job.matches if mine & set(match) for room in match}
-    layouts = {layout.room_id: layout for layout in part.layouts}
-    rooms = [room for room in begun.job.rooms if room.id in mine | beside and room.material_id == material.id]
-    trial = replace(
-        begun.job,
-        rooms=tuple(pinned_as_begun(room, layouts[room.id], None) for room in rooms if room.id in layouts),
-        loose=tuple(piece for piece in begun.job.loose if piece.id in mine and piece.material_id == material.id),
-        strips=tuple(strip for strip in begun.job.strips if strip.id in mine and strip.material_id == material.id),
-        one_lot=(),
-        done=tuple(DoneCut(cut=replace(cut, state=begun.made[cut.id]), source_id="", x_nm=0, y_nm=0) for cut in cuts),
+    return JobNow(
+        job=changed,
+        start=start,
+        remade=frozenset(begun.spoiled),
+        beside=rolls_of_assumed(changed.stock, beside),
+        notices=tuple(begun.notices),
     )
-    found = with_done(candidates_of(trial, material), trial, material)
-    there = {
-        *(room.id for room in trial.rooms),
-        *(piece.id for piece in trial.loose),
-        *(strip.id for strip in trial.strips),
-    }
-    return ({refusal.owner for refusal in found.refusals} | (mine - there)) & mine
+
+
+def _beside(begun: Begun, rolls: Sequence[Roll], job: Job) -> dict[str, str]:
+    """Return of which roll goods come whose phase was only assumed before the first marks were measured."""
+    was = [piece for piece in begun.plan.job.stock if piece.phase_assumed]
+    found = rolls_of_assumed(was, {})
+    for roll in rolls:
+        base = found.get(roll.source.id, roll.source.id)
+        found[roll.source.id] = base
+        if roll.news:
+            found |= {piece.id: base for piece in roll.remnants(begun.state, job.offcuts)}
+    return found
 
 
 def _material_now(begun: Begun, material: Material) -> Material:
@@ -158,7 +120,7 @@ def _ordered(begun: Begun, part: MaterialPlan) -> frozenset[str]:
     cuts = {cut.id for cut in part.cuts}
     on = {place.cut_id: place.source_id for place in part.placements}
     happened = {item.source_id for item in begun.state.delivered} | {item.source_id for item in begun.state.flaws}
-    happened |= {on[name] for name in begun.made if name in cuts}
+    happened |= {on[name] for name in begun.news() if name in cuts}
     happened &= {source.id for source in part.sources}
     if begun.state.ordered is not None:
         return frozenset(rolls & (set(begun.state.ordered) | happened))
@@ -194,6 +156,7 @@ def _rolls(begun: Begun, part: MaterialPlan) -> Iterator[Roll]:
             lot=lot,
             made=made,
             kept=made & begun.kept(),
+            news=made & begun.news(),
         )
 
 
@@ -224,7 +187,7 @@ def _stock_now(begun: Begun, rolls: Sequence[Roll]) -> tuple[StockPiece, ...]:
             found.append(roll.piece(begun.state))
     taken = {piece.id for piece in found}
     for roll in rolls:
-        if roll.is_touched:
+        if roll.news:
             found += [piece for piece in roll.remnants(begun.state, begun.job.offcuts) if piece.id not in taken]
     return tuple(found)
 
@@ -246,55 +209,6 @@ def done_cut(item: Lying, state: str) -> DoneCut:
         y_nm=place.y_nm,
         turn=place.turn,
     )
-
-
-def pinned_as_begun(room: Room, layout: RoomLayout, phase: Point | None) -> Room:
-    """Return a room with its layout pinned as it is begun."""
-    rules = room.rules
-    pins = room.pins
-    if not rules.holds(RuleId.PINS):
-        pins = RoomPins()
-        rules = replace(rules, waived=tuple(rule for rule in rules.waived if rule is not RuleId.PINS))
-    pinned = PinnedLayout(
-        direction=layout.direction,
-        seams_nm=tuple(seam.at_nm for seam in layout.seams),
-        cross_seams_nm=tuple((seam.breadth, seam.at_nm) for seam in layout.cross_seams),
-        plan=WHAT_IS_CUT,
-    )
-    return replace(room, rules=rules, pins=replace(pins, layout=pinned, phase_nm=phase))
-
-
-def _let_loose(room: Room) -> Room:
-    """Return a room without what was pinned because something of it was cut."""
-    pins = replace(room.pins, phase_nm=None)
-    if pins.layout is not None and pins.layout.plan == WHAT_IS_CUT:
-        pins = replace(pins, layout=None)
-    return replace(room, pins=pins)
-
-
-def _room_now(begun: Begun, given: Room, start: Plan) -> Room:
-    """Return a room with what is settled by what is cut of it or of rooms that match; wound goods turn its lay."""
-    room = _let_loose(given)
-    part = next((item for item in start.materials if item.material_id == room.material_id), None)
-    if part is None:
-        return room
-    kept = begun.kept()
-    begun_rooms = {cut.owner for cut in part.cuts if cut.id in kept}
-    group = next((item for item in part.phase_groups if room.id in item.room_ids), None)
-    phase = group.phase_nm if group is not None and begun_rooms & set(group.room_ids) else None
-    if room.id in begun_rooms:
-        layout = next(item for item in part.layouts if item.room_id == room.id)
-        return pinned_as_begun(room, layout, phase)
-    if phase is not None:
-        if not room.rules.holds(RuleId.PINS):
-            waived = tuple(rule for rule in room.rules.waived if rule is not RuleId.PINS)
-            return replace(room, rules=replace(room.rules, waived=waived), pins=RoomPins(phase_nm=phase))
-        return replace(room, pins=replace(room.pins, phase_nm=phase))
-    turned = any(item.wound_other_way for item in told_of(begun, room.material_id))
-    directed = any(item.directed for item in begun.job.materials if item.id == room.material_id)
-    if turned and directed and room.lays:
-        return replace(room, lays=tuple(lay.quarter_turned(2) for lay in room.lays))
-    return room
 
 
 def _start(begun: Begun, rolls: Sequence[Roll], job: Job) -> Plan:

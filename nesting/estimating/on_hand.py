@@ -72,6 +72,7 @@ class Roll:
     lot: str
     made: frozenset[str]
     kept: frozenset[str]  # of these, what is still a piece of the plan
+    news: frozenset[str]  # of these, what was made or spoiled since the plan was made
 
     @property
     def _first_mark(self) -> Point | None:
@@ -82,6 +83,15 @@ class Roll:
         """Tell whether anything was cut from it."""
         return bool(self.made)
 
+    @property
+    def is_marked(self) -> bool:
+        """Tell whether its first mark was measured, and says more than the plan knows."""
+        if self._first_mark is None or self.material.pattern is None:
+            return False
+        if self.stock is not None and self.stock.phase_nm is not None:
+            return self.stock.phase_assumed or not self.is_touched
+        return not (self.source.anchored and self.is_touched)
+
     def phase(self) -> tuple[Point | None, bool]:
         """Return σ at the origin, and whether it is only assumed.
 
@@ -90,12 +100,14 @@ class Roll:
         """
         if self.material.pattern is None:
             return None, False
+        if self.is_marked and self._first_mark is not None:
+            pattern = self.material.pattern
+            free = pattern.across_nm is None or pattern.at_seam  # only the edge tells where it lies across
+            return (0 if free else -self._first_mark[0], -self._first_mark[1]), False
         if self.stock is not None and self.stock.phase_nm is not None:
             return self.stock.phase_nm, self.stock.phase_assumed
         if self.source.anchored and self.is_touched:
             return self.source.phase_nm, False
-        if self._first_mark is not None:
-            return (-self._first_mark[0], -self._first_mark[1]), False
         if self.source.anchored and self.stock is None:
             return self.source.phase_nm, False
         return (self.source.phase_nm, True) if self.is_touched else (None, False)
@@ -143,18 +155,21 @@ class Roll:
         far = self.cut_up_to_nm()
         there = [rect for item in lying_on(self.plan, source.id) if self._is_there(item) for rect in item.rects]
         gone = [*source.gone]
-        if far:
+        if self.news:
             gone += without(Rect(0, 0, inside.x1_nm, far), [*source.gone, *there])
         start = self._start_nm()
         if start > far:
             gone += without(Rect(0, far, inside.x1_nm, start), gone)
-        right = source.width_nm - source.phase_loss_nm[0]
-        if source.anchored and right < inside.x1_nm and self._first_mark is None:
-            gone += without(Rect(right, max(start, far), inside.x1_nm, inside.y1_nm), gone)
-        if not far:
-            for offcut in self.plan.offcuts:
-                if offcut.source_id == source.id and offcut.id in state.gone:
-                    gone += without(offcut.rect, gone)
+        if source.anchored and (self.stock is None or self.news) and self._first_mark is None:
+            taken = [*gone, *there]
+            right, end = source.width_nm - source.phase_loss_nm[0], source.length_nm - source.phase_loss_nm[1]
+            if right < inside.x1_nm:
+                gone += without(Rect(right, max(start, far), inside.x1_nm, inside.y1_nm), taken)
+            if max(start, far) < end < inside.y1_nm and self.stock is not None:
+                gone += without(Rect(0, end, min(right, inside.x1_nm), inside.y1_nm), taken)
+        for offcut in self.plan.offcuts:
+            if offcut.source_id == source.id and offcut.id in state.gone:
+                gone += without(offcut.rect, gone)
         return tuple(gone)
 
     def _is_there(self, item: Lying) -> bool:

@@ -20,10 +20,14 @@ from nesting.model.building import InstanceBuilder
 from nesting.pipeline import Settings, plan_job
 from nesting.progress import Step, no_progress
 from nesting.seams.candidates import candidates_of
+from nesting.seams.done import with_done
 from nesting.search.engine import solve
 
 PIN_RULES = frozenset({"V4a", "V4s", "V4t", "V4u", "V4v", "V4w"})
-"""The checker's rules that a plan breaks when it does not keep a pin."""
+"""The checker's rules that a plan breaks when it does not keep a pin.
+
+What is cut is no pin: every plan compared here holds it (V4x), with the layout (V4t) and phase (V3b) that it settles.
+"""
 
 MOST_PINS = 24
 """With more pins in one material only what they cost together is looked at: the user is waiting."""
@@ -217,7 +221,8 @@ def contradictions(job: Job, settings: Settings) -> tuple[Contradiction, ...]:
 def _of_room(job: Job, room: Room, material: Material) -> Contradiction | None:
     """Return the least set of pins with which a room cannot even be laid by itself."""
     one = replace(room, doors=tuple(replace(door, joined=None) for door in room.doors))
-    alone = replace(job, rooms=(one,), loose=(), strips=(), matches=(), one_lot=())
+    done = tuple(item for item in job.done if item.cut.owner == room.id)
+    alone = replace(job, rooms=(one,), loose=(), strips=(), matches=(), one_lot=(), done=done)
     return _least_set(alone, material, Settings(), of_room=True)
 
 
@@ -242,12 +247,12 @@ def _least_set(job: Job, material: Material, settings: Settings, *, of_room: boo
 
 
 def _can_be_laid(job: Job, material: Material) -> bool:
-    return not candidates_of(job, material).refusals
+    return not with_done(candidates_of(job, material), job, material).refusals
 
 
 def _can_be_planned(job: Job, material: Material, settings: Settings) -> bool | None:
     """Tell whether a plan is found; False: there is none with the layouts looked at, None: none was found."""
-    candidates = candidates_of(job, material, stop=settings.stop)
+    candidates = with_done(candidates_of(job, material, stop=settings.stop), job, material)
     if candidates.refusals:
         return False
     proved = True

@@ -1,4 +1,10 @@
-"""What a plan is asked: the same job of one material without a rule, or without a room or piece."""
+"""What a plan is asked: the same job of one material without a rule, or without a room or piece.
+
+Of a job that has begun it is asked with what is cut held where and as it was cut, its layouts and phases with it.
+Allowances are not lifted in a room of which something is cut: the cuts that are there have them, and what joins these
+is measured from the same corner. What is cut of a room or piece cannot be uncut, and its goods serve nothing else: to
+leave out the rest of it would be another job, half laid. So it is not asked what it costs.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +15,8 @@ from typing import Any
 
 from nesting.domain.job import Job, PatternPlacement, Room
 from nesting.domain.material import Material, Turning
+from nesting.domain.pin_list import begun_rooms, only_what_is_cut
+from nesting.domain.pins import RoomPins
 from nesting.domain.rules import RuleId
 from nesting.rule_costs import with_rooms, without_room_rules, without_rule
 from nesting.seams.clusters import tied_rooms
@@ -34,21 +42,6 @@ class Question:
     def material(self) -> Material | None:
         """The one material of the job; None where nothing is left to cover."""
         return self.job.materials[0] if self.job.rooms or self.job.loose or self.job.strips else None
-
-
-def of_one_material(job: Job, material_id: str) -> Job:
-    """Return what a job asks of one material; materials share nothing."""
-    kept = {room.id for room in job.rooms if room.material_id == material_id}
-    return _with_kept_rooms(
-        replace(
-            job,
-            materials=tuple(item for item in job.materials if item.id == material_id),
-            stock=tuple(item for item in job.stock if item.material_id == material_id),
-            loose=tuple(item for item in job.loose if item.material_id == material_id),
-            strips=tuple(item for item in job.strips if item.material_id == material_id),
-        ),
-        kept,
-    )
 
 
 def questions_about(job: Job) -> tuple[Question, ...]:
@@ -82,17 +75,32 @@ def _without_seam_rules(job: Job, rooms: list[Room]) -> Iterator[Eased]:
         (RuleId.SEAM_LINES, "keeping seams to the seam lines", everywhere if seam_lines else set()),
         (RuleId.LAY_DIRECTION, "one lay direction through joined doors", set(tied_rooms(job, material))),
         (RuleId.ONE_LOT, "cutting a room from one lot", everywhere if several_lots else set()),
-        (RuleId.PINS, "what is pinned in the rooms", {room.id for room in rooms if room.pins.any}),
     ):
         held = {room.id for room in rooms if room.id in where and room.rules.holds(rule)}
         if held:
             yield rule.value, words, with_rooms(job, held, partial(without_rule, rule))
+    yield from _without_pins(job, rooms)
     whole = {room.id for room in rooms if room.rules.whole_rectangles}
     if job.one_lot:
         yield "rooms-of-one-lot", "cutting several rooms from one lot", replace(job, one_lot=())
     if whole:
         notched = partial(_with_rules, whole_rectangles=False)
         yield "whole-rectangles", "cutting whole rectangles only", with_rooms(job, whole, notched)
+
+
+def _without_pins(job: Job, rooms: list[Room]) -> Iterator[Eased]:
+    """Yield the job without the user's pins; where something is cut, what that settles stays."""
+    begun = begun_rooms(job)
+    left = {room.id: only_what_is_cut(room.pinned, begun=room.id in begun) for room in rooms}
+    pinned = {room.id for room in rooms if room.pinned.any and room.pinned != left[room.id]}
+
+    def lifted(room: Room) -> Room:
+        if left[room.id] != RoomPins():
+            return replace(room, pins=left[room.id])
+        return without_rule(RuleId.PINS, room)
+
+    if pinned:
+        yield RuleId.PINS.value, "what is pinned in the rooms", with_rooms(job, pinned, lifted)
 
 
 def _may_be_crossed(room: Room, material: Material) -> bool:
@@ -107,11 +115,12 @@ def _with_rules(room: Room, **changes: Any) -> Room:
 
 
 def _without_allowances(job: Job, rooms: list[Room]) -> Iterator[Eased]:
-    trimmed = {room.id for room in rooms if room.trim_nm}
+    begun = begun_rooms(job)
+    trimmed = {room.id for room in rooms if room.trim_nm and room.id not in begun}
     if trimmed:
         bare: Callable[[Room], Room] = partial(replace, trim_nm=0, least_trim_nm=None, least_end_trim_nm=None)
         yield "trim", "the trim at the walls", with_rooms(job, trimmed, bare)
-    loose = {room.id for room in rooms if room.out_of_square_nm}
+    loose = {room.id for room in rooms if room.out_of_square_nm and room.id not in begun}
     if loose:
         square: Callable[[Room], Room] = partial(replace, out_of_square_nm=0)
         yield "out-of-square", "the out-of-square allowance", with_rooms(job, loose, square)
@@ -119,8 +128,13 @@ def _without_allowances(job: Job, rooms: list[Room]) -> Iterator[Eased]:
 
 def _without_pattern(job: Job) -> Iterator[Eased]:
     """Yield the job without rooms that match, without a placed pattern, and without any pattern."""
+    everywhere = {room.id for room in job.rooms}
     if job.matches:
-        yield "matches", "laying rooms so that they match", replace(job, matches=())
+        yield (
+            "matches",
+            "laying rooms so that they match",
+            with_rooms(replace(job, matches=()), everywhere - begun_rooms(job), _at_any_phase),
+        )
     placed = {room.id for room in job.rooms if room.placement != PatternPlacement()}
     if job.materials[0].pattern is None:
         return
@@ -129,9 +143,14 @@ def _without_pattern(job: Job) -> Iterator[Eased]:
         yield "placement", "placing the pattern", with_rooms(job, placed, anywhere)
     plain = replace(job.materials[0], pattern=None, seam_lines_across_nm=(), seam_lines_along_nm=())
     without = replace(
-        with_rooms(job, placed, anywhere), stock=tuple(replace(item, phase_nm=None) for item in job.stock)
+        with_rooms(with_rooms(job, placed, anywhere), everywhere, _at_any_phase),
+        stock=tuple(replace(item, phase_nm=None, phase_assumed=False) for item in job.stock),
     )
     yield "pattern", "matching the pattern", replace(without, materials=(plain,))
+
+
+def _at_any_phase(room: Room) -> Room:
+    return replace(room, pins=replace(room.pins, phase_nm=None))
 
 
 def _without_limits_of_goods(job: Job) -> Iterator[Eased]:
@@ -170,10 +189,13 @@ def _without_limits_of_goods(job: Job) -> Iterator[Eased]:
 
 
 def _without_owners(job: Job) -> Iterator[Question]:
-    """Yield the job without each room, loose piece and strip; rooms that are alike have one question."""
+    """Yield the job without each room, loose piece and strip not begun; rooms that are alike have one question."""
+    begun = {item.cut.owner for item in job.done}
     tied = {room for rooms in (*job.matches, *(pin.rooms for pin in job.one_lot)) for room in rooms}
     groups: dict[str, list[Room]] = {}
     for room in job.rooms:
+        if room.id in begun:
+            continue
         alone = room.id not in tied and not any(door.joined for door in room.doors)
         groups.setdefault(repr(nameless(room)) if alone else room.id, []).append(room)
     for rooms in groups.values():
@@ -185,9 +207,13 @@ def _without_owners(job: Job) -> Iterator[Question]:
             owners=tuple(room.id for room in rooms),
         )
     for piece in job.loose:
+        if piece.id in begun:
+            continue
         rest = replace(job, loose=tuple(item for item in job.loose if item is not piece))
         yield Question(id=f"loose:{piece.id}", words=piece.name, job=rest, owners=(piece.id,))
     for strip in job.strips:
+        if strip.id in begun:
+            continue
         rest = replace(job, strips=tuple(item for item in job.strips if item is not strip))
         yield Question(id=f"strip:{strip.id}", words=strip.name, job=rest, owners=(strip.id,))
 

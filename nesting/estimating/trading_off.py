@@ -19,8 +19,9 @@ from nesting.domain.rules import Goal, GoalKind
 from nesting.estimating.bench import Bench, Found, candidates_for
 from nesting.estimating.caps import Caps
 from nesting.estimating.parting import part_of
-from nesting.pipeline import SEARCH_SHARE, Settings, as_listed, materials_in_use, stock_refusals
+from nesting.pipeline import SEARCH_SHARE, Settings, as_listed, materials_in_use
 from nesting.progress import Portion, Stop
+from nesting.seams.stock_refusals import stock_refusals
 from nesting.search.side_by_side import side_by_side
 
 BETWEEN = 3

@@ -21,7 +21,8 @@ from nesting.domain.job import Job
 from nesting.domain.plan import Bound, MaterialPlan, Plan
 from nesting.domain.rules import GoalKind
 from nesting.estimating.account import SourceAccount, account_of
-from nesting.estimating.questions import Question, of_one_material, questions_about
+from nesting.estimating.parting import part_of
+from nesting.estimating.questions import Question, questions_about
 from nesting.model.extracting import material_plan
 from nesting.model.ordering import in_fixed_order
 from nesting.pipeline import SEARCH_SHARE, Settings, proved, versions, with_layouts_as_listed
@@ -89,7 +90,7 @@ def _why_material(plan: Plan, part: MaterialPlan, settings: Settings, turn: Port
     )
     if not part.measures.roll_nm2 or not plan.by_the_rules:
         return whole
-    job = of_one_material(plan.job, part.material_id)
+    job = part_of(plan.job, part.material_id)
     questions = (Question(id="as-it-is", words="as it is", job=job), *questions_about(job))
     answers: list[Answer] = []
     base = part

@@ -420,7 +420,7 @@ class InstanceBuilder:
         across = repeat_across_nm(self.material, piece.width_nm)
         phase = piece.phase_nm if pattern is not None else None
         origin_x = -Fraction(phase[0]) % unit if phase is not None and across is not None else Fraction(0)
-        origin_y = -Fraction(phase[1]) % unit if phase is not None else Fraction(0)
+        origin_y = -Fraction(phase[1]) % unit if phase is not None else self._start_of_grid(piece)
         lot = piece.lot if piece.lot is not None else f"lot of {piece.id}"
         loss_x = 0 if across is None or pattern is None or pattern.at_seam else ceil(across / unit)
         source = Source(
@@ -442,14 +442,31 @@ class InstanceBuilder:
         )
         return source, built
 
+    def _start_of_grid(self, piece: StockPiece) -> Fraction:
+        """Return where places along plain goods count from: as on the roll when it was planned as an order.
+
+        What was cut of it shows that; where nothing is cut, its squaring is gone.
+        """
+        if self.material.pattern is not None:
+            return Fraction(0)
+        cut = [item.y_nm for item in self.job.done if item.source_id == piece.id]
+        squared = [rect.y1_nm for rect in piece.gone if rect.y0_nm == 0 and rect.width_nm == piece.width_nm]
+        return Fraction(min(cut or squared, default=0)) % self.unit_nm
+
     def _not_free(self, piece: StockPiece) -> list[Rect]:
-        """Return what no piece may lie on: flaws, what is gone, and cuts that were made."""
+        """Return what no piece may lie on: flaws, what is gone, and cuts that were made.
+
+        With bench cuts the goods are cut across their whole width beyond the last of these, and nothing goes before it.
+        """
         made = [
             rect
             for item in self.job.done
             if item.source_id == piece.id
             for rect in turned_rects(item.cut.rects, item.turn, item.x_nm, item.y_nm)
         ]
+        if made and self.job.offcuts.bench_cuts:
+            far = max(rect.y1_nm for rect in made)
+            return [*piece.flaws, *(r for r in piece.gone if r.y1_nm > far), Rect(0, 0, piece.width_nm, far)]
         return [*piece.flaws, *piece.gone, *made]
 
     def _loss(self, piece: StockPiece, across: int) -> tuple[int, int]:

@@ -226,7 +226,12 @@ def _share_no_cove(trial: Trial, pieces: Sequence[Piece]) -> bool:
 
 
 def _match(trial: Trial, pieces: Sequence[Piece], width_nm: int | None, phase: Phase) -> bool:
-    """Tell whether one phase across lets all pieces lie in the goods (those in hand may be wider)."""
+    """Tell whether one phase across lets all pieces lie in the goods (those in hand may be wider).
+
+    Where something of the room is cut, that lies in its goods already, and the search sees to the rest.
+    """
+    if trial.room.pinned.phase_nm is not None and trial.room.pinned.layout is not None:
+        return True
     width = max([width_nm or 0, *(w for w, _ in trial.goods.stock_nm)])
     repeat = repeat_across_nm(trial.material, width_nm or width)
     return repeat is None or have_common_phase(pieces, width, repeat, phase[0])

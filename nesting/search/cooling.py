@@ -3,8 +3,9 @@
 A slot hands its scheme on from round to round until its cycle ends; the next cycle begins with what is best then. So
 a long run has long cycles, and a short one ends with a cycle that is over.
 
-A long run has a slot more. It begins anew each time, from where the search began, hotter and for the same number of
-rounds: what is best may lie in a valley that no warming up leads out of.
+A long run has slots more. They begin anew each time, from where the search began, for the same number of rounds: what
+is best may lie in a valley that no warming up leads out of. With few pieces the options weigh more than the places; a
+slot that stays hot to its end is what finds them, from the first round on.
 """
 
 from __future__ import annotations
@@ -18,11 +19,16 @@ from nesting.search.scheme import Ready, Scheme
 
 SLOTS = {"hot": (20_000, 150), "mild": (1_500, 30)}
 """Where the temperature of a cycle begins and ends, in millionths of what all pieces take of the goods."""
-FRESH, FRESH_HEAT = "fresh", (60_000, 1_500)
+FRESH = ("fresh", "anew")
 FRESH_FROM, FRESH_ROUNDS = 10, 12
-"""The round from which there is the slot that begins anew, and how many rounds it takes each time."""
+"""The round from which there are the slots that begin anew, and how many rounds each takes every time."""
+FEW_PIECES, FEW_HEAT, FEW_SOON = 12, (60_000, 1_500), (20_000, 2_000)
+"""Up to so many pieces the first stays hot, and is there in the rounds before, too."""
+SOME_PIECES, SOME_HEAT = 40, (20_000, 150)
+"""Up to so many pieces they cool down as a cycle does, and there are two of them."""
+MANY_HEAT = (60_000, 1_500)
 EFFORT = 35
-LOOKS_BY_PIECES = 300_000
+LOOKS_BY_PIECES = 1_000_000
 """What an errand spends at most, for the square of the pieces: few pieces need no long search."""
 
 
@@ -40,10 +46,22 @@ def annealings(view: View) -> Iterator[Errand]:
     place, length = cycle_of(view.number)
     for k, (slot, heat) in enumerate(SLOTS.items()):
         yield _errand(view, slot, 10 + k, heat, place, length, view.handed_on.get(slot) if place else None)
-    if view.number >= FRESH_FROM:
-        place = (view.number - FRESH_FROM) % FRESH_ROUNDS
-        scheme = view.handed_on.get(FRESH) if place else view.base
-        yield _errand(view, FRESH, 10 + len(SLOTS), FRESH_HEAT, place, FRESH_ROUNDS, scheme)
+    pieces = len(view.base.sequence) if view.base is not None else 0
+    if view.number < FRESH_FROM:
+        heats = [FEW_SOON] if pieces <= FEW_PIECES else []
+        place, length = view.number, FRESH_FROM
+    else:
+        heats = _heats_anew(pieces)
+        place, length = (view.number - FRESH_FROM) % FRESH_ROUNDS, FRESH_ROUNDS
+    for k, (slot, heat) in enumerate(zip(FRESH, heats, strict=False), start=len(SLOTS)):
+        yield _errand(view, slot, 10 + k, heat, place, length, view.handed_on.get(slot) if place else view.base)
+
+
+def _heats_anew(pieces: int) -> list[tuple[int, int]]:
+    """Return where the temperature begins and ends in the slots that begin anew in a long run."""
+    if pieces > SOME_PIECES:
+        return [MANY_HEAT]
+    return [FEW_HEAT if pieces <= FEW_PIECES else SOME_HEAT, SOME_HEAT]
 
 
 def _errand(

@@ -49,6 +49,8 @@ def _halved(ready: Ready, part: Part, arrows: dict[int, int | None]) -> list[Par
     """Return a part that found no place in two, the goods in hand with the first; a single group gets more rolls."""
     groups = bound_together(part.ready)
     rolls = [s for s in part.sources if ready.instance.sources[s].terms is not None]
+    if len(groups) < 2 and not rolls:
+        return []
     if len(groups) < 2:
         every = _rolls_of_part(ready, part.choices, ready.instance.sources[rolls[0]].length, on_one_roll=False)
         more = tuple(sorted({*part.sources, *every}))
@@ -61,9 +63,9 @@ def _halved(ready: Ready, part: Part, arrows: dict[int, int | None]) -> list[Par
 
 
 def _named(ready: Ready, choices: Iterable[int]) -> set[int]:
-    """Return the sources that are named for any of some choices."""
+    """Return the goods in hand that are named for any of some choices."""
     names = set().union(*(ready.instance.choices[number].sources or () for number in choices))
-    return {index for index, source in enumerate(ready.instance.sources) if source.id in names}
+    return {index for index, source in enumerate(ready.instance.sources) if source.id in names and source.terms is None}
 
 
 def joined(ready: Ready, solved: list[tuple[Part, Solution]]) -> Found | None:

@@ -170,6 +170,8 @@ def starting_schemes(ready: Ready) -> Iterator[Scheme]:
     The anchorings take turns: which of them serves shows only when the pieces are placed.
     """
     seen = set()
+    if not ready.lots:
+        return  # no goods at all
     for in_rows, fewest_seams in ((True, False), (False, False), (True, True)):
         ranked = ranked_options(ready, in_rows)
         for order_lot in ready.order_lots or (None,):

@@ -107,7 +107,8 @@ def desk_of(ready: Ready, flat: Whole, scheme: Scheme, seed: int = 0) -> Desk:
             laid[base + place, :4] = flaw
         free = _holes(source)
         top = int(state[0, M_TOP]) or room * len(sources)
-        laid[top : top + len(free), :4] = free
+        if free:
+            laid[top : top + len(free), :4] = free
         row[N_HOLES], row[N_HOLE_COUNT] = top, len(free)
         state[0, M_TOP] = top + len(free)
     for number, (taken, lot) in enumerate(zip(scheme.options, scheme.lots, strict=True)):

@@ -40,7 +40,7 @@ def run() -> Run:
     def invoke(*arguments: object) -> Result:
         given = [str(argument) for argument in arguments]
         if (
-            given[:1] in (["plan"], ["trade-off"], ["why"], ["what-if"])
+            given[:1] in (["plan"], ["plan-again"], ["trade-off"], ["why"], ["what-if"])
             and "--workers" not in given
             and "--scheduler" not in given
         ):

@@ -36,9 +36,11 @@ def hostel(tmp_path: Path) -> Path:
     return file
 
 
-def _begun(job: Path, out: Path, *more: str, until: str = "first solution") -> subprocess.Popen[str]:
+def running(
+    file: Path, out: Path, *more: str, command: str = "plan", until: str = "first solution"
+) -> subprocess.Popen[str]:
     """Return the running command, in a process group of its own, once it has said `until`."""
-    arguments = ["plan", str(job), "--out", str(out), "--effort", "1000", *more]
+    arguments = [command, str(file), "--out", str(out), "--effort", "1000", *more]
     process = subprocess.Popen(
         [sys.executable, "-m", "cli.main", *arguments],
         cwd=ROOT,
@@ -54,7 +56,7 @@ def _begun(job: Path, out: Path, *more: str, until: str = "first solution") -> s
     raise AssertionError(f"it ended with {process.wait()} before it said {until}")
 
 
-def _ended(process: subprocess.Popen[str]) -> tuple[str, str]:
+def ended(process: subprocess.Popen[str]) -> tuple[str, str]:
     """Return what it has said; nothing of its process group may be left soon after."""
     out, err = process.communicate(timeout=60)
     for _ in range(100):
@@ -67,10 +69,10 @@ def _ended(process: subprocess.Popen[str]) -> tuple[str, str]:
 
 
 def test_ctrl_c_reaches_everybody_and_the_best_plan_is_written(hostel: Path, tmp_path: Path) -> None:
-    process = _begun(hostel, tmp_path / "out", "--workers", "2")
+    process = running(hostel, tmp_path / "out", "--workers", "2")
     time.sleep(4)  # the workers are at work by now, or about to be
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does
-    out, err = _ended(process)
+    out, err = ended(process)
     assert process.returncode == 130, err
     assert "Traceback" not in err and "Ctrl-C again ends at once" in err
     assert out.count("stopped: a longer run may find less") == 2
@@ -81,21 +83,21 @@ def test_ctrl_c_reaches_everybody_and_the_best_plan_is_written(hostel: Path, tmp
 
 
 def test_a_second_ctrl_c_ends_at_once_and_writes_nothing(hostel: Path, tmp_path: Path) -> None:
-    process = _begun(hostel, tmp_path / "out", "--workers", "2")
+    process = running(hostel, tmp_path / "out", "--workers", "2")
     for _ in range(2):
         os.killpg(process.pid, signal.SIGINT)
         time.sleep(0.05)
-    _, err = _ended(process)
+    _, err = ended(process)
     assert process.returncode == 130 and "Traceback" not in err
     assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.slow
 def test_workers_go_when_the_program_is_killed(hostel: Path, tmp_path: Path) -> None:
-    process = _begun(hostel, tmp_path / "out", "--workers", "2", until="round 2")
+    process = running(hostel, tmp_path / "out", "--workers", "2", until="round 2")
     time.sleep(4)
     process.kill()
-    _ended(process)
+    ended(process)
 
 
 def test_a_limit_of_no_time_gives_the_first_plan(run: Run, hostel: Path, tmp_path: Path) -> None:

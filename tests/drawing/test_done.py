@@ -247,6 +247,14 @@ def test_goods_that_are_gone_have_neither_edge_nor_pattern() -> None:
     assert isclose(area / 2 * scale**2 * MM**2, sum(rect.area_nm2 for rect in GONE), rel_tol=1e-9)
 
 
+def test_goods_that_are_gone_are_named_once_where_they_hang_together() -> None:
+    part = PLAN.materials[0]
+    steps = tuple(rect_mm(1000 * n, 3000 * n, 1000 * n + 1000, 3000 * n + 3000) for n in range(4))
+    source = replace(part.sources[0], length_nm=14_000 * MM, gone=steps)
+    bare = replace(part, sources=(source,), cuts=(), placements=(), offcuts=())
+    assert roll_map(replace(PLAN, materials=(bare,)), source.id).count(">gone<") == 1
+
+
 def test_gone_goods_at_the_far_end_are_drawn() -> None:
     part = PLAN.materials[0]
     source = replace(part.sources[0], length_nm=90_000 * MM, gone=(rect_mm(0, 80_000, 4000, 90_000),))

@@ -68,8 +68,16 @@ REMNANT = replace(
     ),
     kept=(),
 )
+# The same roll in hand, with its start, a corner between the first drops and its far left edge cut away before.
+BEGUN = replace(
+    ROLL,
+    lines=("Broadloom, roll in hand: 9.100 m of 4.000 m wide, 4.07 m² of it gone",),
+    areas=ROLL.areas[2:4],
+    kept=ROLL.kept[:1],
+    gone=(rect(0, 0, 4_000, 50), rect(3_600, 50, 4_000, 2_050), rect(0, 8_300, 3_000, 9_100)),
+)
 LONG = replace(ROLL, length_nm=2_000_000 * MM)
-MAPS = {"roll": ROLL, "remnant": REMNANT, "long": LONG}
+MAPS = {"roll": ROLL, "remnant": REMNANT, "begun": BEGUN, "long": LONG}
 
 
 def is_tidy(scene: Scene) -> None:
@@ -129,3 +137,18 @@ def test_few_rows_are_preferred_to_a_little_more_size() -> None:
     scene = goods_scene(replace(ROLL, width_nm=2_000 * MM, length_nm=7_900 * MM, pieces=(), areas=(), kept=()))
     (edges,) = [group for group in scene.groups if group.id == "goods"]
     assert sum(isinstance(item, Shape) for item in edges.items) == 1
+
+
+def test_what_is_gone_is_drawn_as_the_paper_and_has_no_edge() -> None:
+    scene = goods_scene(BEGUN, A4)
+    shapes = [(item.role, item) for group in scene.groups for item in group.items if isinstance(item, Shape)]
+    (gone,) = [item for role, item in shapes if role == "gone" and len(item.rings) > 1]
+    assert LOOKS["gone"].fill == LOOKS["plate"].fill
+    lines = [ring for role, item in shapes if role == "edge" for ring in item.rings if len(ring) == 2]
+    assert lines
+    for a, b in lines:
+        x, y = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+        for ring in gone.rings:
+            (left, low), (right, high) = map(min, zip(*ring, strict=True)), map(max, zip(*ring, strict=True))
+            assert len(ring) > 4 or not (left <= x <= right and low <= y <= high)
+    assert "gone: cut away before" in goods_map(BEGUN) and "gone" not in goods_map(ROLL)

@@ -14,8 +14,8 @@ from nesting.checker import check_plan
 from nesting.domain.geometry import Rect
 from nesting.domain.job import Edge, Hole, HoleKind, Job, PatternPlacement, PlacementWish
 from nesting.domain.material import Sale
-from nesting.domain.plan import MaterialPlan, Plan
-from nesting.estimating.account import IN_PIECES, Reason, SourceAccount, account_of, added_up
+from nesting.domain.plan import MaterialPlan, Plan, SourceKind
+from nesting.estimating.account import IN_PIECES, Reason, SourceAccount, account_of, added_up, empty_places
 from nesting.pipeline import Settings, plan_job
 from tests import strategies
 from tests.making import ALONG_Y, MM, M, at_seam, ell, goods, job, loose, planned_whole, rectangle, remnant, room
@@ -132,6 +132,21 @@ def test_whole_repeats_are_not_lost_to_the_pattern() -> None:
     source = replace(plan.sources[0], length_nm=11_350 * MM)
     found = areas(a_job, replace(plan, placements=places, sources=(source,)))
     assert found == {"floor": 8_000 * 2_550, "repeat": 3 * 170 * 2_000, "beside": 640 * 2_000}
+
+
+def test_what_is_gone_is_no_goods_and_no_part_of_the_account() -> None:
+    # The same drops from a roll in hand: what was lost before the second of them is gone, and half of the width of what
+    # was lost before the third.
+    a_job = job([FOUR_DROPS], QUARTER_DROP)
+    plan = planned_whole(a_job, effort=0).materials[0]
+    gone = (Rect(0, 2_550 * MM, 2 * M, 2_720 * MM), Rect(0, 5_270 * MM, 1 * M, 5_440 * MM))
+    plan = replace(plan, sources=(replace(plan.sources[0], kind=SourceKind.ROLL, gone=gone),))
+    (account,) = account_of(a_job, plan)
+    assert account.gone_nm2 == (170 * 2_000 + 170 * 1_000) * MM2
+    assert account.goods_nm2 == 2_000 * 10_710 * MM2 - account.gone_nm2
+    # The third drop meets what is gone at once, so that it is not the lattice that keeps the other half empty.
+    assert areas(a_job, plan) == {"floor": 8_000 * 2_550, "repeat": 170 * 2_000, "beside": 170 * 1_000}
+    assert empty_places(a_job, plan)["order-1"][Reason.BESIDE] == (Rect(1 * M, 5_270 * MM, 2 * M, 5_440 * MM),)
 
 
 def test_the_end_of_rolls_flaws_selvedge_and_loose_pieces() -> None:

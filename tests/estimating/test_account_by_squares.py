@@ -39,11 +39,11 @@ def lying(plan: MaterialPlan, source: CutSource) -> dict[str, set[Square]]:
     return found
 
 
-def lost_to_the_repeat(pieces: dict[str, set[Square]], start: int, along: int) -> set[Square]:
+def lost_to_the_repeat(pieces: dict[str, set[Square]], gone: set[Square], start: int, along: int) -> set[Square]:
     """Slide every drop square by square towards the start; what is left of it without whole repeats is lost."""
     lost = set()
     for name, cells in pieces.items():
-        others = set().union(*(other for other_name, other in pieces.items() if other_name != name))
+        others = gone.union(*(other for other_name, other in pieces.items() if other_name != name))
         slide = 0
         while all(y - slide - 1 >= start and (x, y - slide - 1) not in others for x, y in cells):
             slide += 1
@@ -56,6 +56,7 @@ def by_squares(plan: MaterialPlan, material: Material, source: CutSource) -> Cou
     """Return how many squares of what is empty have each reason, kept and not."""
     pieces = lying(plan, source)
     covered = set().union(*pieces.values())
+    gone = {cell for rect in source.gone for cell in squares(rect)}
     kept = {cell for cut in plan.offcuts if cut.source_id == source.id for cell in squares(cut.rect)}
     width, length = source.width_nm // UNIT_NM, source.length_nm // UNIT_NM
     start, squaring = source.start_allowance_nm // UNIT_NM, material.squaring_nm // UNIT_NM
@@ -64,7 +65,7 @@ def by_squares(plan: MaterialPlan, material: Material, source: CutSource) -> Cou
     far = max(y for _, y in covered) + 1
     lost = set()
     if material.pattern is not None:
-        lost = lost_to_the_repeat(pieces, start, material.pattern.along_nm // UNIT_NM)
+        lost = lost_to_the_repeat(pieces, gone, start, material.pattern.along_nm // UNIT_NM)
 
     def reason(x: int, y: int) -> Reason:
         if y < start:
@@ -79,7 +80,7 @@ def by_squares(plan: MaterialPlan, material: Material, source: CutSource) -> Cou
             return Reason.REST
         return Reason.ROUNDING if y < -(-far // step) * step else Reason.MINIMUM
 
-    empty = ((x, y) for x in range(width) for y in range(length) if (x, y) not in covered)
+    empty = ((x, y) for x in range(width) for y in range(length) if (x, y) not in covered | gone)
     return Counter((reason(x, y), (x, y) in kept) for x, y in empty)
 
 
@@ -98,6 +99,18 @@ def spread(plan: MaterialPlan, by: int) -> MaterialPlan:
     )
 
 
+def partly_gone(plan: MaterialPlan, by: int) -> MaterialPlan:
+    """Return the plan with some of its empty squares gone: whole columns of them, and single ones."""
+
+    def gone(source: CutSource) -> tuple[Rect, ...]:
+        covered = set().union(*lying(plan, source).values())
+        whole = squares(Rect(0, 0, source.width_nm, source.length_nm))
+        cells = sorted(cell for cell in whole - covered if (cell[0] + by) % 4 == 0 or (cell[0] + 5 * cell[1]) % 7 == by)
+        return tuple(Rect(x * UNIT_NM, y * UNIT_NM, (x + 1) * UNIT_NM, (y + 1) * UNIT_NM) for x, y in cells)
+
+    return replace(plan, sources=tuple(replace(source, gone=gone(source)) for source in plan.sources), offcuts=())
+
+
 FEATURES = [
     ("pattern",),
     ("pattern", "rooms"),
@@ -111,19 +124,23 @@ FEATURES = [
 @pytest.mark.parametrize("features", FEATURES, ids="-".join)
 def test_empty_goods_are_as_counted_square_by_square(features: tuple[str, ...]) -> None:
     seen: Counter[Reason] = Counter()
+    there = 0
     for seed in range(2000, 2006):
         a_job = job_of(tiny_job(seed, *features))
         whole = plan_job(a_job, Settings(effort=0)).plan
         if whole is None or not whole.by_the_rules:
             continue
-        for plan in (whole.materials[0], spread(whole.materials[0], seed % 5)):
+        apart = spread(whole.materials[0], seed % 5)
+        for plan in (whole.materials[0], apart, partly_gone(apart, seed % 5)):
             for account, source in zip(account_of(a_job, plan), plan.sources, strict=True):
                 counted = by_squares(plan, a_job.materials[0], source)
+                assert account.goods_nm2 == sum(part.nm2 for part in account.parts)
+                there += bool(source.gone) and account.gone_nm2 == len(source.gone) * UNIT_NM**2
                 for part in account.parts[7:]:
                     kept = counted[part.reason, True]
                     assert part.kept_nm2 == kept * UNIT_NM**2, (seed, part)
                     assert part.nm2 == (kept + counted[part.reason, False]) * UNIT_NM**2, (seed, part)
                     seen[part.reason] += part.nm2 // UNIT_NM**2
-    assert seen[Reason.BESIDE]
+    assert seen[Reason.BESIDE] and there
     assert bool(seen[Reason.REPEAT]) == ("pattern" in features)
     assert bool(seen[Reason.REST]) == ("stock" in features)

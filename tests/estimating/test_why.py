@@ -19,7 +19,8 @@ from nesting.domain.plan import Bound, Consent, Plan
 from nesting.domain.rules import Goal, GoalKind, OffcutRules, RuleId
 from nesting.errors import UnsoundPlanError
 from nesting.estimating import why as module
-from nesting.estimating.questions import of_one_material, questions_about
+from nesting.estimating.parting import part_of
+from nesting.estimating.questions import questions_about
 from nesting.estimating.why import Answer, MaterialWhy, why
 from nesting.files.job_file import parse_job
 from nesting.pipeline import Settings, materials_in_use, plan_job
@@ -157,7 +158,7 @@ def test_every_rule_is_asked_about_somewhere() -> None:
         for body in bodies
         for part in [parse_job(body, file="README.md").job]
         for material in materials_in_use(part)
-        for question in questions_about(of_one_material(part, material.id))
+        for question in questions_about(part_of(part, material.id))
     }
     lined = goods(2 * M, pattern=pattern(1 * M, 500 * MM), seam_lines_across_nm=(0,))
     asked_about |= {question.id for question in questions_about(job([room(rectangle(2 * M, 3 * M))], lined))}
@@ -168,7 +169,7 @@ def test_a_material_is_asked_about_by_itself() -> None:
     other = replace(goods(3 * M), id="other")
     rooms = [room(rectangle(2 * M, 3 * M), "a"), room(rectangle(2 * M, 3 * M), "b", material_id="other")]
     both = replace(job(rooms, goods(2 * M)), materials=(goods(2 * M), other), matches=(("a", "b"),))
-    one = of_one_material(both, "other")
+    one = part_of(both, "other")
     assert [item.id for item in one.materials] == ["other"]
     assert [item.id for item in one.rooms] == ["b"]
     assert one.matches == ()
