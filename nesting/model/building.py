@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -48,9 +48,13 @@ class BuiltSource:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuiltGroup:
-    """A phase group: its rooms, the grid's anchor in their lay frame, and what was taken off a placed phase."""
+    """A phase group: its rooms, and what the units leave out of phases that one of them places for the others.
+
+    `residues_nm`: across and along, by φ; empty for a room of its own.
+    """
 
     room_ids: tuple[str, ...]
+    residues_nm: tuple[Mapping[int, Fraction], Mapping[int, Fraction]] = ({}, {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +167,43 @@ def _whole_boxes(cut: Cut, unit_nm: Fraction, grow: tuple[int, int]) -> tuple[Bo
     return tuple(boxes) if len(boxes) == 1 or grow == (0, 0) else disjoint_rects([Rect(*box) for box in boxes])
 
 
+def residues_of(
+    phases_nm: Iterable[int], anchor_nm: int, unit_nm: Fraction, period_nm: Fraction | int
+) -> dict[int, Fraction]:
+    """Return what is left of every phase of a group when it is told in whole units, rounded down.
+
+    Two phases are never told by the same number, or rooms that place the pattern apart would seem to agree: the later
+    goes down to the next number that is free.
+    """
+    period = int(period_nm / unit_nm)
+    told: dict[int, Fraction] = {}
+    residues = {}
+    for phase in sorted(set(phases_nm)):
+        place = Fraction(anchor_nm + phase)
+        first, rest = floor(place / unit_nm), place % period_nm
+        numbers = range(first, first - period, -1)
+        number = next((n for n in numbers if told.get(n % period, rest) == rest), first)
+        told[number % period] = rest
+        residues[phase] = place - number * unit_nm
+    return residues
+
+
+def at_phase(option: BuiltOption, groups: Sequence[BuiltGroup], phase_nm: tuple[int | None, int | None]) -> BuiltOption:
+    """Return an option with what the units leave out of its group's phase, where another room places it."""
+    if option.group is None or option.laid is None:
+        return option
+    own, known = option.laid.phase_nm, groups[option.group].residues_nm
+    left = [
+        known[axis].get(phase, Fraction(0)) if phase is not None and own[axis] is None else None
+        for axis, phase in enumerate(phase_nm)
+    ]
+    parts = []
+    for part in option.parts:
+        x, y = (had if given is None else given for had, given in zip(part.residue_nm, left, strict=True))
+        parts.append(replace(part, residue_nm=(x, y)) if part.cut.kind is CutKind.DROP else part)
+    return replace(option, parts=tuple(parts))
+
+
 def is_finished(ways: Sequence[BuiltOption]) -> bool:
     """Tell whether every cut of a room, loose piece or run was made."""
     return any(way.held and not way.parts for way in ways)
@@ -213,6 +254,7 @@ class InstanceBuilder:
         self.slack = 0 if pattern is None or pattern.drop_nm.denominator == 1 else 1
         self.arrows: list[LayDirection] = []
         self.made = frozenset(item.cut.id for item in job.done)
+        self.groups: tuple[BuiltGroup, ...] = ()
 
     def build(
         self,
@@ -237,6 +279,7 @@ class InstanceBuilder:
         """
         rooms = [room for room in self.job.rooms if room.id in laid]
         clusters = self._clusters([room.id for room in rooms])
+        self.groups = tuple(self._group(ids, laid, anchors) for ids in clusters.groups)
         choices: list[Choice] = []
         options: list[tuple[BuiltOption, ...]] = []
         finished: list[BuiltOption] = []
@@ -284,7 +327,7 @@ class InstanceBuilder:
             instance=instance,
             sources=built_sources,
             options=tuple(options),
-            groups=tuple(BuiltGroup(room_ids=ids) for ids in clusters.groups),
+            groups=self.groups,
             material=self.material,
             slack_units=self.slack,
             finished=tuple(finished),
@@ -321,6 +364,34 @@ class InstanceBuilder:
     def _clusters(self, room_ids: list[str]) -> Clusters:
         return cluster_rooms(self.job, self.material, room_ids)
 
+    def _group(
+        self, ids: tuple[str, ...], laid: Mapping[str, tuple[LaidRoom, ...]], anchors: Mapping[str, Point]
+    ) -> BuiltGroup:
+        """Return a phase group; where it has several rooms, these have one anchor."""
+        pattern = self.material.pattern
+        if pattern is None or len(ids) == 1:
+            return BuiltGroup(room_ids=ids)
+        periods = (repeat_across_nm(self.material, self.material.widths_nm[0]) or self.unit_nm, pattern.along_nm)
+        across, along = (
+            residues_of(
+                (phase for name in ids for item in laid[name] if (phase := item.phase_nm[axis]) is not None),
+                anchors[ids[0]][axis],
+                self.unit_nm,
+                period,
+            )
+            for axis, period in enumerate(periods)
+        )
+        return BuiltGroup(room_ids=ids, residues_nm=(across, along))
+
+    def _residue(self, laid: LaidRoom, anchor: Point, group: int | None) -> tuple[Fraction, Fraction]:
+        """Return what the units leave out of the phase that a layout fixes, 0 where it fixes none."""
+        known = ({}, {}) if group is None else self.groups[group].residues_nm
+        x, y = (
+            Fraction(0) if phase is None else known[axis].get(phase, (anchor[axis] + phase) % self.unit_nm)
+            for axis, phase in enumerate(laid.phase_nm)
+        )
+        return x, y
+
     def _built_item(self, cuts: tuple[Cut, ...]) -> BuiltOption:
         """Return the parts of a loose piece or of a run of a strip."""
         still = (Fraction(0), Fraction(0))
@@ -331,14 +402,11 @@ class InstanceBuilder:
     def _built_option(self, laid: LaidRoom, anchor: Point | None, group: int | None) -> BuiltOption:
         corner = bounding_rect(tuple(rect for cut in laid.cuts if cut.kind is CutKind.DROP for rect in cut.rects))
         anchor = anchor if anchor is not None else (corner.x0_nm, corner.y0_nm)
-        residue = tuple(
-            Fraction(0) if phase is None else (anchor[axis] + phase) % self.unit_nm
-            for axis, phase in enumerate(laid.phase_nm)
-        )
+        residue = self._residue(laid, anchor, group)
         parts = tuple(
             Part(
                 cut=cut,
-                residue_nm=(residue[0], residue[1]) if cut.kind is CutKind.DROP else (Fraction(0), Fraction(0)),
+                residue_nm=residue if cut.kind is CutKind.DROP else (Fraction(0), Fraction(0)),
                 insets_nm=insets,
             )
             for cut, insets in zip(laid.cuts, laid.insets_nm, strict=True)
@@ -353,8 +421,9 @@ class InstanceBuilder:
         if built.laid is None:
             return Option(pieces=pieces, seams=len(pieces) + len(built.held) - 1, tag=str(number))
         laid = built.laid
+        residue = self._residue(laid, built.anchor_nm, group)
         phase = tuple(
-            None if given is None else floor((built.anchor_nm[axis] + given) / self.unit_nm)
+            None if given is None else int((built.anchor_nm[axis] + given - residue[axis]) / self.unit_nm)
             for axis, given in enumerate(laid.phase_nm)
         )
         width = laid.order_width_nm
@@ -379,7 +448,7 @@ class InstanceBuilder:
         group = built.group
         cut, unit = part.cut, self.unit_nm
         patterned = group is not None and cut.kind is CutKind.DROP
-        grow = (1 if part.residue_nm[0] else 0, 1 if part.residue_nm[1] else self.slack) if patterned else (0, 0)
+        grow = self._grow(built, part) if patterned else (0, 0)
         corner = bounding_rect(cut.rects)
         offset = (
             floor((corner.x0_nm - built.anchor_nm[0]) / unit),
@@ -394,6 +463,19 @@ class InstanceBuilder:
             inset_left=ceil(part.insets_nm[0] / unit),
             inset_right=ceil(part.insets_nm[1] / unit),
         )
+
+    def _grow(self, built: BuiltOption, part: Part) -> tuple[int, int]:
+        """Return by how much a patterned piece may come to lie further right and along than its units say.
+
+        What a placed phase leaves out moves the piece; one that fixes no phase, the most that another room's may.
+        """
+        assert built.laid is not None and built.group is not None
+        known = self.groups[built.group].residues_nm
+        x, y = (
+            part.residue_nm[axis] if given is not None else max(known[axis].values(), default=Fraction(0))
+            for axis, given in enumerate(built.laid.phase_nm)
+        )
+        return ceil(x / self.unit_nm), max(self.slack, ceil(y / self.unit_nm))
 
     def _turns(self, cut: Cut, patterned: bool) -> tuple[int, ...]:
         """Return the quarter turns allowed (DEVELOPERS.md, meaning 5)."""
@@ -556,17 +638,26 @@ class InstanceBuilder:
         """Return the lots that can be ordered with the longest lengths of their rolls."""
         stock = [piece for piece in self.job.stock if piece.material_id == self.material.id]
         names = sorted({piece.lot for piece in stock if piece.lot_orderable and piece.lot is not None}) or [NEW_LOT]
-        limit_nm = self.material.sale.lot_limit_nm
-        if limit_nm is None:
+        sale, roll_nm = self.material.sale, self.material.longest_nm or longest * self.unit_nm
+        if sale.lot_limit_nm is None:
             return [(name, [longest] * rolls) for name in names]
-        limit = floor(limit_nm / self.unit_nm)
-        lengths = [longest] * min(rolls, limit // longest)
-        if limit % longest and len(lengths) < rolls:
-            lengths.append(limit % longest)
+        lengths = [self._ordered_within(roll_nm)] * min(rolls, int(sale.lot_limit_nm // roll_nm))
+        rest = self._ordered_within(sale.lot_limit_nm % roll_nm)
+        if rest and not sale.whole_rolls and len(lengths) < rolls:
+            lengths.append(rest)
         if not one_lot:
             extra = max(1, ceil(rolls * longest / max(1, sum(lengths))))
             names = [*names, *(f"{NEW_LOT} {number}" for number in range(2, min(extra, 8) + 2))]
         return [(name, list(lengths)) for name in names]
+
+    def _ordered_within(self, length_nm: Fraction | int) -> int:
+        """Return the units of a roll of which no more than a length is ever ordered: as far as its last whole step."""
+        sale, unit = self.material.sale, self.unit_nm
+        if sale.whole_rolls:
+            return floor(length_nm / unit)
+        steps, step = length_nm // sale.order_step_nm, max(1, floor(sale.order_step_nm / unit))
+        usable = min(floor(steps * sale.order_step_nm / unit), steps * step)
+        return min(floor(length_nm / unit), usable + step - 1)
 
     def _terms(self, width_nm: int) -> OrderTerms:
         material, unit = self.material, self.unit_nm

@@ -28,7 +28,7 @@ from nesting.domain.plan import (
 )
 from nesting.domain.rules import Goal, GoalKind
 from nesting.floor.outlines import twice_area
-from nesting.model.building import METRE_NM, Built, BuiltOption, Part
+from nesting.model.building import METRE_NM, Built, BuiltOption, Part, at_phase
 from nesting.model.finishing import turned_rects, with_notches_filled
 from nesting.model.instance import Solution
 from nesting.model.offcuts import best_rectangles, empty_rectangles, keepable
@@ -75,6 +75,7 @@ def material_plan(
     used = sorted({item.source for item in placed})
     names = _names(built, used, source_prefix)
     sources = {index: _source(built, solution, placed, index, names[index]) for index in used}
+    sources = _of_one_lot(built, solution, sources)
     placed.sort(key=lambda item: (item.source, item.y_nm, item.x_nm))
     numbers = {item.cut.id: number for number, item in enumerate(placed, start=first_number)}
     offcuts = _offcuts(job, built, placed, sources)
@@ -103,9 +104,19 @@ def material_plan(
 
 
 def _chosen(built: Built, solution: Solution) -> list[BuiltOption]:
-    """Return what the solution takes for every choice, in their order, and then what is finished."""
+    """Return what the solution takes for every choice, in their order, and then what is finished.
+
+    Options that fix no phase are moved to the one that another room of their group fixes.
+    """
     taken = [built.options[index][option] for index, option in enumerate(solution.options)]
-    return [*taken, *built.finished]
+    fixed: dict[int | None, tuple[int | None, int | None]] = {}
+    for option in (*taken, *built.finished):
+        if option.laid is not None:
+            x, y = fixed.get(option.group, (None, None))
+            own_x, own_y = option.laid.phase_nm
+            fixed[option.group] = (own_x if x is None else x, own_y if y is None else y)
+    moved = [at_phase(option, built.groups, fixed.get(option.group, (None, None))) for option in taken]
+    return [*moved, *built.finished]
 
 
 def what_it_orders(job: Job, built: Built, solution: Solution) -> ByHand:
@@ -385,6 +396,42 @@ def _source(built: Built, solution: Solution, placed: list[_Placed], index: int,
         phase_loss_nm=((item.across_nm or 0) if anchored and bound_across else 0, 0),
         cost=order_cost(material, item.width_nm, length),
     )
+
+
+def _of_one_lot(built: Built, solution: Solution, sources: dict[int, CutSource]) -> dict[int, CutSource]:
+    """Return the sources with all orders of one lot if that can supply them: several are for what it cannot.
+
+    The engine knows a lot as rolls of fixed lengths; others that add up to no more it takes from several lots.
+    """
+    limit = built.material.sale.lot_limit_nm
+    orders = {index: source for index, source in sources.items() if source.kind is SourceKind.ORDER}
+    lots = sorted({source.lot for source in orders.values()})
+    if limit is None or len(lots) < 2:
+        return sources
+    totals: dict[int, int] = defaultdict(int)
+    for source in orders.values():
+        totals[source.width_nm] += source.length_nm
+    held = _lots_held(built, solution, orders)
+    if max(totals.values()) > limit or len(held) > 1:
+        return sources
+    lot = next(iter(held), lots[0])
+    return sources | {index: replace(source, lot=lot) for index, source in orders.items()}
+
+
+def _lots_held(built: Built, solution: Solution, orders: dict[int, CutSource]) -> set[str]:
+    """Return the lots that must be ordered because rooms that need one lot have goods in hand of them."""
+    held: set[str] = set()
+    by_group: dict[int, set[int]] = defaultdict(set)
+    for choice, spots in zip(built.instance.choices, solution.spots, strict=True):
+        used = {spot.source for spot in spots}
+        if choice.sources is not None:
+            held |= {orders[index].lot for index in used if index in orders}
+        if choice.lot_group is not None:
+            by_group[choice.lot_group] |= used
+    for used in by_group.values():
+        if not used <= orders.keys():
+            held |= {orders[index].lot for index in used if index in orders}
+    return held
 
 
 def ordered_length_nm(material: Material, needed_nm: int) -> int:

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from nesting.domain.geometry import bounding_rect
+from nesting.domain.geometry import Point, bounding_rect
 from nesting.domain.job import Job
 from nesting.domain.layout import Cut, RoomLayout
 from nesting.domain.plan import CutSource, MaterialPlan, Notice, Placement, SourceKind
-from nesting.model.building import Built, BuiltOption, Part
+from nesting.model.building import Built, BuiltOption, Part, at_phase
 from nesting.model.instance import Solution, Spot
 from nesting.model.valuing import value_of
 from nesting.seams.earlier import cuts_by_owner, is_laid_as
@@ -40,6 +40,8 @@ class _Lying:
         lie = all(cut.id in self.places and self.places[cut.id].source_id in self.indexes for cut in cuts)
         if not alike or not lie:
             return None
+        had = None if way.laid is None else self._phase_of(way.laid.layout.room_id)
+        way = way if had is None else at_phase(way, self.built.groups, had)
         return tuple(self._spot(piece, part, self.places[part.cut.id]) for piece, part in enumerate(way.parts))
 
     def _goods_agree(self, way: BuiltOption, cuts: tuple[Cut, ...]) -> bool:
@@ -49,9 +51,12 @@ class _Lying:
         ordered = {source.width_nm for source in on if source.kind is SourceKind.ORDER}
         if way.laid.order_width_nm is not None and not ordered <= {way.laid.order_width_nm}:
             return False
-        room = way.laid.layout.room_id
-        had = next((group.phase_nm for group in self.plan.phase_groups if room in group.room_ids), None)
+        had = self._phase_of(way.laid.layout.room_id)
         return had is None or all(w is None or w == h for w, h in zip(way.laid.phase_nm, had, strict=True))
+
+    def _phase_of(self, room: str) -> Point | None:
+        """Return the phase that the plan has for a room's group."""
+        return next((group.phase_nm for group in self.plan.phase_groups if room in group.room_ids), None)
 
     def _spot(self, piece: int, part: Part, place: Placement) -> Spot:
         """Return the place of a cut in units: the way back from the plan's nanometres (`model.extracting`)."""
