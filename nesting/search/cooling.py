@@ -11,22 +11,26 @@ slot that stays hot to its end is what finds them, from the first round on.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import islice
 
 from nesting.progress import Stop
 from nesting.search.errands import Errand, Kind, Outcome, View, better
 from nesting.search.improving import Found
 from nesting.search.scheme import Ready, Scheme
+from nesting.search.starting import starting_schemes
 
 SLOTS = {"hot": (20_000, 150), "mild": (1_500, 30)}
 """Where the temperature of a cycle begins and ends, in millionths of what all pieces take of the goods."""
 FRESH = ("fresh", "anew")
-FRESH_FROM, FRESH_ROUNDS = 10, 12
-"""The round from which there are the slots that begin anew, and how many rounds each takes every time."""
+FRESH_FROM = 10
+"""The round from which there are the slots that begin anew."""
 FEW_PIECES, FEW_HEAT, FEW_SOON = 12, (60_000, 1_500), (20_000, 2_000)
 """Up to so many pieces the first stays hot, and is there in the rounds before, too."""
-SOME_PIECES, SOME_HEAT = 40, (20_000, 150)
-"""Up to so many pieces they cool down as a cycle does, and there are two of them."""
-MANY_HEAT = (60_000, 1_500)
+SOME_PIECES, SOME_HEAT, SOME_ROUNDS, SOME_EFFORT = 40, (20_000, 150), 4, 105
+"""Up to so many pieces they cool down as a cycle does, and there are two of them, as long as the models beside them."""
+MOST_STARTS = 12
+MANY_HEAT, MANY_ROUNDS = (60_000, 1_500), 12
 EFFORT = 35
 LOOKS_BY_PIECES = 1_000_000
 """What an errand spends at most, for the square of the pieces: few pieces need no long search."""
@@ -47,21 +51,29 @@ def annealings(view: View) -> Iterator[Errand]:
     for k, (slot, heat) in enumerate(SLOTS.items()):
         yield _errand(view, slot, 10 + k, heat, place, length, view.handed_on.get(slot) if place else None)
     pieces = len(view.base.sequence) if view.base is not None else 0
-    if view.number < FRESH_FROM:
-        heats = [FEW_SOON] if pieces <= FEW_PIECES else []
-        place, length = view.number, FRESH_FROM
+    early, some = view.number < FRESH_FROM, pieces <= SOME_PIECES
+    if early:
+        heats, length = [FEW_SOON] if pieces <= FEW_PIECES else [], FRESH_FROM
+    elif some:
+        heats, length = [FEW_HEAT if pieces <= FEW_PIECES else SOME_HEAT, SOME_HEAT], SOME_ROUNDS
     else:
-        heats = _heats_anew(pieces)
-        place, length = (view.number - FRESH_FROM) % FRESH_ROUNDS, FRESH_ROUNDS
+        heats, length = [MANY_HEAT], MANY_ROUNDS
+    place = view.number if early else (view.number - FRESH_FROM) % length
     for k, (slot, heat) in enumerate(zip(FRESH, heats, strict=False), start=len(SLOTS)):
-        yield _errand(view, slot, 10 + k, heat, place, length, view.handed_on.get(slot) if place else view.base)
+        scheme = view.handed_on.get(slot) if place else _begun_with(view, slot, length)
+        errand = _errand(view, slot, 10 + k, heat, place, length, scheme)
+        yield replace(errand, effort=SOME_EFFORT) if some and not early else errand
 
 
-def _heats_anew(pieces: int) -> list[tuple[int, int]]:
-    """Return where the temperature begins and ends in the slots that begin anew in a long run."""
-    if pieces > SOME_PIECES:
-        return [MANY_HEAT]
-    return [FEW_HEAT if pieces <= FEW_PIECES else SOME_HEAT, SOME_HEAT]
+def _begun_with(view: View, slot: str, length: int) -> Scheme | None:
+    """Return where a slot begins anew: the first where the search began, the second at starting schemes in turn.
+
+    Which of these lies in the best valley shows only at the end.
+    """
+    if slot == FRESH[0]:
+        return view.base
+    schemes = list(islice(starting_schemes(view.ready), MOST_STARTS))
+    return schemes[(view.number - FRESH_FROM) // length % len(schemes)] if schemes else view.base
 
 
 def _errand(
