@@ -16,7 +16,8 @@ from nesting.domain.job import Job
 from nesting.domain.material import Material
 from nesting.domain.plan import Bound, Certificate, MaterialPlan
 from nesting.domain.rules import GoalKind, RuleId
-from nesting.model.building import METRE_NM, fraction_gcd, seam_worth, unit_of
+from nesting.model.building import fraction_gcd, seam_worth, unit_of
+from nesting.model.supplying import METRE_NM
 from nesting.progress import Portion, Stop, never_stop
 from nesting.seams.clusters import cluster_rooms, directions_of
 

@@ -20,7 +20,7 @@ from nesting.estimating.letting_go import let_go
 from nesting.estimating.meeting import as_measured, rolls_of_assumed
 from nesting.estimating.on_hand import Lying, Roll, lying_on
 from nesting.estimating.rooms_now import room_now
-from nesting.model.building import NEW_LOT
+from nesting.model.supplying import NEW_LOT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

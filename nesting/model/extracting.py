@@ -28,10 +28,11 @@ from nesting.domain.plan import (
 )
 from nesting.domain.rules import Goal, GoalKind
 from nesting.floor.outlines import twice_area
-from nesting.model.building import METRE_NM, Built, BuiltOption, Part, at_phase
+from nesting.model.building import Built, BuiltOption, Part, at_phase
 from nesting.model.finishing import turned_rects, with_notches_filled
 from nesting.model.instance import Solution
 from nesting.model.offcuts import best_rectangles, empty_rectangles, keepable
+from nesting.model.supplying import METRE_NM
 from nesting.seams.laid import LaidRoom
 
 MOST_REPEATS = 1_000  # looked at for a phase that holds on goods of several pitches
