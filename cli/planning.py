@@ -173,15 +173,23 @@ def check_file(plan_file: Path, *, as_json: bool, quiet: bool) -> int:
     return EXIT_VIOLATIONS if violations else 0
 
 
-def draw_file(plan_file: Path, out: Path, *, mirrored: bool = False, quiet: bool) -> int:
-    """Draw a plan file again, after the checker has passed it; return the exit code."""
-    see_that_it_can_be_a_folder(out)
+def sound_plan(plan_file: Path) -> Plan | None:
+    """Return the plan of a file if the checker passes it; else say what is wrong with it."""
     plan = load_plan(plan_file)
     violations = check_plan(plan)
     if violations:
         more = f" (and {len(violations) - 1} more)" if len(violations) > 1 else ""
         first = violations[0]
         click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}{more}", err=True)
+        return None
+    return plan
+
+
+def draw_file(plan_file: Path, out: Path, *, mirrored: bool = False, quiet: bool) -> int:
+    """Draw a plan file again, after the checker has passed it; return the exit code."""
+    see_that_it_can_be_a_folder(out)
+    plan = sound_plan(plan_file)
+    if plan is None:
         return EXIT_VIOLATIONS
     files = {f"{stem}.svg": text for stem, text in drawings(plan, mirrored=mirrored).items()}
     write_whole(out, files, keep=RECORDS)

@@ -9,10 +9,9 @@ from pathlib import Path
 import click
 
 from cli.asked import Search
-from cli.planning import results_of, say_notices, say_refusals, see_that_it_can_be_a_folder, settings_of
+from cli.planning import results_of, say_notices, say_refusals, see_that_it_can_be_a_folder, settings_of, sound_plan
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
-from nesting.checker import check_plan
 from nesting.domain.job import Job
 from nesting.domain.plan import Plan
 from nesting.domain.state import State
@@ -21,7 +20,6 @@ from nesting.estimating.again import Again, plan_again
 from nesting.estimating.change_words import Step, step_lines, steps_of
 from nesting.estimating.changes import changes_of
 from nesting.files.job_file import read_job
-from nesting.files.plan_file import load_plan
 from nesting.files.state_file import read_state
 from nesting.files.writing import write_whole
 
@@ -41,11 +39,8 @@ def plan_again_to_folder(asked: AskedAgain, stopper: Stopper) -> int:
     """Plan what is left of a job that has begun and write everything that comes out; return the exit code."""
     out = asked.out or asked.plan_file.parent.with_name(f"{asked.plan_file.absolute().parent.name}-again")
     see_that_it_can_be_a_folder(out)
-    plan = load_plan(asked.plan_file)
-    violations = check_plan(plan)
-    if violations:
-        first = violations[0]
-        click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}", err=True)
+    plan = sound_plan(asked.plan_file)
+    if plan is None:
         return EXIT_VIOLATIONS
     state = State() if asked.state is None else read_state(asked.state, plan)
     with settings_of(asked, stopper) as settings:

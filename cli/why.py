@@ -9,13 +9,11 @@ from pathlib import Path
 import click
 
 from cli.asked import Search
-from cli.planning import see_that_it_can_be_a_folder, settings_of
+from cli.planning import see_that_it_can_be_a_folder, settings_of, sound_plan
 from cli.running import EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.why_maps import why_maps
 from cli.why_page import why_data, why_lines
-from nesting.checker import check_plan
 from nesting.estimating.why import why
-from nesting.files.plan_file import load_plan
 from nesting.files.writing import write_whole
 
 
@@ -38,11 +36,8 @@ def say_why(asked: AskedWhy, stopper: Stopper) -> int:
     """Say why a plan costs the roll that it costs, after the checker has passed it; return the exit code."""
     if asked.out is not None:
         see_that_it_can_be_a_folder(asked.out)
-    plan = load_plan(asked.plan_file)
-    violations = check_plan(plan)
-    if violations:
-        first = violations[0]
-        click.echo(f"error: the plan is not sound: {first.rule} {first.where}: {first.text}", err=True)
+    plan = sound_plan(asked.plan_file)
+    if plan is None:
         return EXIT_VIOLATIONS
     with settings_of(asked, stopper) as settings:
         found = why(plan, settings)

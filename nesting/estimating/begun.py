@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from nesting.domain.done import CutState
-from nesting.domain.geometry import Rect
 from nesting.domain.job import Job
 from nesting.domain.plan import CutSource, MaterialPlan, Notice, Plan, SourceKind
 from nesting.domain.rules import RuleId
 from nesting.domain.state import Delivered, State
 from nesting.errors import Fault
 from nesting.estimating.on_hand import lying_on
+from nesting.model.finishing import overlap
 from nesting.seams.clusters import cluster_rooms
 
 
@@ -111,15 +111,10 @@ def _see_that_cuts_are_whole(begun: Begun, part: MaterialPlan, source: CutSource
             what = f"cut {item.cut.number} was made, and {source.id} as it came does not hold it"
             begun.fault("cut-outside", what, "check width and length of the roll", came.line if came else 0)
         for rect, line in flaws:
-            if any(_meet(rect, other) for other in item.rects):
+            if any(overlap(rect, other) for other in item.rects):
                 what = f"the flaw of {source.id} lies in cut {item.cut.number}, which was made"
                 hint = f"say that cut {item.cut.number} is spoiled, and what is left of it"
                 begun.fault("flaw-in-cut", what, hint, line)
-
-
-def _meet(one: Rect, other: Rect) -> bool:
-    across = one.x0_nm < other.x1_nm and other.x0_nm < one.x1_nm
-    return across and one.y0_nm < other.y1_nm and other.y0_nm < one.y1_nm
 
 
 def see_that_lots_agree(begun: Begun, job: Job) -> None:

@@ -16,6 +16,7 @@ from nesting.domain.rules import RuleId
 from nesting.estimating.job_now import JobNow, done_cut
 from nesting.estimating.on_hand import Lying, lying_on
 from nesting.estimating.rooms_now import pinned_as_begun
+from nesting.model.finishing import overlap
 from nesting.seams.clusters import cluster_rooms
 from nesting.seams.likeness import nameless
 
@@ -148,7 +149,7 @@ def _stays(item: Lying, piece: StockPiece, plan: Plan, now: JobNow) -> bool:
     corner = bounding_rect(item.rects)
     if corner.x0_nm < 0 or corner.y0_nm < 0 or corner.x1_nm > inside.x1_nm or corner.y1_nm > inside.y1_nm:
         return False
-    return not any(_meet(rect, other) for rect in item.rects for other in taken)
+    return not any(overlap(rect, other) for rect in item.rects for other in taken)
 
 
 def _keeps_its_selvedge(item: Lying, before: MaterialPlan, material: Material, stock: Mapping[str, StockPiece]) -> bool:
@@ -156,11 +157,6 @@ def _keeps_its_selvedge(item: Lying, before: MaterialPlan, material: Material, s
     was = next(source.width_nm for source in before.sources if source.id == item.place.source_id)
     right = bounding_rect(item.rects).x1_nm
     return stock[item.place.source_id].width_nm - right >= min(material.selvedge_nm, was - right)
-
-
-def _meet(one: Rect, other: Rect) -> bool:
-    across = one.x0_nm < other.x1_nm and other.x0_nm < one.x1_nm
-    return across and one.y0_nm < other.y1_nm and other.y0_nm < one.y1_nm
 
 
 def _is_as_it_was(owner: str, before: Job, after: Job) -> bool:

@@ -35,12 +35,13 @@ def with_notches_filled(
     filled = list(cut.rects)
     for notch in best_rectangles(outer, cut.rects, lambda rect: True):
         on_goods = turned_rects((outer, notch), turn, x_nm, y_nm)[1]
-        if not keepable(notch, sizes_nm) and not any(_overlap(on_goods, other) for other in others):
+        if not keepable(notch, sizes_nm) and not any(overlap(on_goods, other) for other in others):
             filled.append(notch)
     return cut if len(filled) == len(cut.rects) else replace(cut, rects=disjoint_rects(filled))
 
 
-def _overlap(one: Rect, other: Rect) -> bool:
+def overlap(one: Rect, other: Rect) -> bool:
+    """Tell whether two rectangles share more than a border."""
     across = one.x0_nm < other.x1_nm and other.x0_nm < one.x1_nm
     return across and one.y0_nm < other.y1_nm and other.y0_nm < one.y1_nm
 
