@@ -3,9 +3,9 @@
 A slot hands its scheme on from round to round until its cycle ends; the next cycle begins with what is best then. So
 a long run has long cycles, and a short one ends with a cycle that is over.
 
-A long run has slots more. They begin anew each time, from where the search began, for the same number of rounds: what
-is best may lie in a valley that no warming up leads out of. With few pieces the options weigh more than the places; a
-slot that stays hot to its end is what finds them, from the first round on.
+A long run has slots more. They begin anew each time, from where the search began or where it might have, for the same
+number of rounds: what is best may lie in a valley that no warming up leads out of. With few pieces the options weigh
+more than the places; a slot that stays hot is what finds them, from the first round on.
 """
 
 from __future__ import annotations
@@ -22,18 +22,17 @@ from nesting.search.starting import starting_schemes
 
 SLOTS = {"hot": (20_000, 150), "mild": (1_500, 30)}
 """Where the temperature of a cycle begins and ends, in millionths of what all pieces take of the goods."""
-FRESH = ("fresh", "anew")
-FRESH_FROM = 10
-"""The round from which there are the slots that begin anew."""
-FEW_PIECES, FEW_HEAT, FEW_SOON = 12, (60_000, 1_500), (20_000, 2_000)
-"""Up to so many pieces the first stays hot, and is there in the rounds before, too."""
-SOME_PIECES, SOME_HEAT, SOME_ROUNDS, SOME_EFFORT = 40, (20_000, 150), 4, 105
-"""Up to so many pieces they cool down as a cycle does, and there are two of them, as long as the models beside them."""
+FRESH, FRESH_HEAT = "fresh", (60_000, 1_500)
+FRESH_FROM, FRESH_ROUNDS = 10, 12
+"""The round from which there are the slots that begin anew, and how many rounds the first takes each time."""
+FEW_PIECES, FEW_HEAT = 12, (20_000, 2_000)
+"""Up to so many pieces that one is there in the rounds before, too, with this heat."""
+ANEW, ANEW_PIECES, ANEW_ROUNDS, ANEW_EFFORT = "anew", 40, 4, 105
+"""With more, up to so many, there is a second, which cools down as a cycle does, in fewer rounds that do more."""
 MOST_STARTS = 12
-MANY_HEAT, MANY_ROUNDS = (60_000, 1_500), 12
 EFFORT = 35
-LOOKS_BY_PIECES = 1_000_000
-"""What an errand spends at most, for the square of the pieces: few pieces need no long search."""
+LOOKS_BY_PIECES = 300_000
+"""What an errand from the best spends at most, for the square of the pieces: few pieces need no long search."""
 
 
 def cycle_of(number: int) -> tuple[int, int]:
@@ -51,29 +50,25 @@ def annealings(view: View) -> Iterator[Errand]:
     for k, (slot, heat) in enumerate(SLOTS.items()):
         yield _errand(view, slot, 10 + k, heat, place, length, view.handed_on.get(slot) if place else None)
     pieces = len(view.base.sequence) if view.base is not None else 0
-    early, some = view.number < FRESH_FROM, pieces <= SOME_PIECES
-    if early:
-        heats, length = [FEW_SOON] if pieces <= FEW_PIECES else [], FRESH_FROM
-    elif some:
-        heats, length = [FEW_HEAT if pieces <= FEW_PIECES else SOME_HEAT, SOME_HEAT], SOME_ROUNDS
-    else:
-        heats, length = [MANY_HEAT], MANY_ROUNDS
-    place = view.number if early else (view.number - FRESH_FROM) % length
-    for k, (slot, heat) in enumerate(zip(FRESH, heats, strict=False), start=len(SLOTS)):
-        scheme = view.handed_on.get(slot) if place else _begun_with(view, slot, length)
-        errand = _errand(view, slot, 10 + k, heat, place, length, scheme)
-        yield replace(errand, effort=SOME_EFFORT) if some and not early else errand
+    if view.number < FRESH_FROM:
+        if pieces <= FEW_PIECES:
+            scheme = view.handed_on.get(FRESH) if view.number else view.base
+            yield _errand(view, FRESH, 10 + len(SLOTS), FEW_HEAT, view.number, FRESH_FROM, scheme)
+        return
+    number = view.number - FRESH_FROM
+    scheme = view.handed_on.get(FRESH) if number % FRESH_ROUNDS else view.base
+    yield _errand(view, FRESH, 10 + len(SLOTS), FRESH_HEAT, number % FRESH_ROUNDS, FRESH_ROUNDS, scheme)
+    if FEW_PIECES < pieces <= ANEW_PIECES:
+        epoch, place = divmod(number, ANEW_ROUNDS)
+        scheme = view.handed_on.get(ANEW) if place else _start(view, epoch)
+        errand = _errand(view, ANEW, 11 + len(SLOTS), SLOTS["hot"], place, ANEW_ROUNDS, scheme)
+        yield replace(errand, effort=ANEW_EFFORT)
 
 
-def _begun_with(view: View, slot: str, length: int) -> Scheme | None:
-    """Return where a slot begins anew: the first where the search began, the second at starting schemes in turn.
-
-    Which of these lies in the best valley shows only at the end.
-    """
-    if slot == FRESH[0]:
-        return view.base
+def _start(view: View, number: int) -> Scheme | None:
+    """Return one starting scheme after another: which of them lies in the best valley shows only at the end."""
     schemes = list(islice(starting_schemes(view.ready), MOST_STARTS))
-    return schemes[(view.number - FRESH_FROM) // length % len(schemes)] if schemes else view.base
+    return schemes[number % len(schemes)] if schemes else view.base
 
 
 def _errand(
@@ -94,7 +89,9 @@ def run_annealing(ready: Ready, errand: Errand, best: Found | None, base: Scheme
     scheme = errand.scheme or (best.scheme if best else base)
     if scheme is None:
         return Outcome(found=None)
-    looks = min(LOOKS_PER_UNIT * errand.effort // 100, LOOKS_BY_PIECES * len(scheme.sequence) ** 2)
+    looks = LOOKS_PER_UNIT * errand.effort // 100
+    if errand.slot in SLOTS:
+        looks = min(looks, LOOKS_BY_PIECES * len(scheme.sequence) ** 2)
     heat = Heat(start=errand.heat[0], end=errand.heat[1])
     run = annealed(ready, scheme, errand.seed, looks, heat, stop)
     return Outcome(found=better(best, run.found), scheme=run.scheme)
