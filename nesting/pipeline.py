@@ -13,7 +13,7 @@ from nesting.bounds.levels import level_bounds
 from nesting.checker import check_plan
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import Consent, MaterialPlan, Notice, Outcome, Plan, Refusal
+from nesting.domain.plan import Bound, Consent, MaterialPlan, Notice, Outcome, Plan, Refusal
 from nesting.errors import UnsoundPlanError
 from nesting.model.building import Built, InstanceBuilder
 from nesting.model.extracting import material_plan, what_it_orders
@@ -24,7 +24,6 @@ from nesting.model.valuing import value_of
 from nesting.progress import Portion, Progress, Spent, Step, Stop, never_stop, no_limit, no_progress
 from nesting.rule_costs import rule_cost_notices
 from nesting.seams.candidates import Candidates, candidates_of
-from nesting.seams.done import with_done
 from nesting.seams.earlier import with_earlier
 from nesting.seams.relaxing import relaxed_candidates
 from nesting.seams.stock_refusals import stock_refusals
@@ -133,8 +132,7 @@ def proved(plan: Plan) -> Plan:
 
 def as_listed(job: Job, found: Sequence[_Owned]) -> list[_Owned]:
     """Return what was found in the order of its owners in the job."""
-    ids = [*(room.id for room in job.rooms), *(piece.id for piece in job.loose), *(strip.id for strip in job.strips)]
-    places = {owner: place for place, owner in enumerate(ids)}
+    places = {owner.id: place for place, owner in enumerate(job.owners)}
     return sorted(found, key=lambda item: places.get(item.owner, -1))
 
 
@@ -146,7 +144,7 @@ def with_layouts_as_listed(job: Job, plan: MaterialPlan) -> MaterialPlan:
 
 def materials_in_use(job: Job) -> list[Material]:
     """Return the materials that something of the job is cut from, in the order of the job."""
-    used = {item.material_id for items in (job.rooms, job.loose, job.strips) for item in items}
+    used = {owner.material_id for owner in job.owners}
     return [material for material in job.materials if material.id in used]
 
 
@@ -154,12 +152,12 @@ def _solve_material(job: Job, material: Material, settings: Settings) -> tuple[_
     """Return the material solved by the rules if that can be, else the nearest to it with the refusals."""
     settings.progress(Step(material_id=material.id, what="layouts"))
     at_once = settings.effort == 0  # no search will follow: few layouts a room are as good
-    candidates = with_done(candidates_of(job, material, stop=_at_once if at_once else settings.stop), job, material)
+    candidates = candidates_of(job, material, stop=_at_once if at_once else settings.stop)
     refusals = candidates.refusals
     if not refusals:
         solved = _searched(job, material, candidates, (), settings)
         if solved is None and at_once:
-            candidates = with_done(candidates_of(job, material), job, material)
+            candidates = candidates_of(job, material)
             solved = _searched(job, material, candidates, (), settings)
         if solved is not None:
             return solved, ()
@@ -192,7 +190,7 @@ def _searched(
         return None
     earlier = None if consents else _earlier(settings, material)
     if earlier is not None:
-        candidates = with_done(with_earlier(candidates, job, material, earlier), job, material)
+        candidates = with_earlier(candidates, job, material, earlier)
     for one_lot in (True, False) if material.sale.lot_limit_nm is not None else (True,):
         built = InstanceBuilder(job, material).build(
             candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
@@ -265,15 +263,7 @@ def _bounded(job: Job, solved: _Solved, plan: MaterialPlan, settings: Settings) 
         plan = replace(plan, notices=(*plan.notices, solved.since.notice(job, plan, settings.least_gain)))
     if solved.consents:
         return plan  # no bound holds for a plan that is not by the rules
-    bounds, considered = level_bounds(
-        job,
-        solved.material,
-        plan,
-        considered=solved.result.bound_considered,
-        effort=0 if settings.stop() else settings.effort,  # asked to stop: only what is known at once
-        seed=settings.seed,
-        stop=settings.stop,
-    )
+    bounds, considered = _level_bounds(job, solved.material, plan, solved.result.bound_considered, settings)
     costs: tuple[Notice, ...] = ()
     if settings.effort > 0 and settings.rule_costs:
         costs = rule_cost_notices(
@@ -291,21 +281,28 @@ def _bounded(job: Job, solved: _Solved, plan: MaterialPlan, settings: Settings) 
     )
 
 
+def _level_bounds(
+    job: Job, material: Material, plan: MaterialPlan, considered: int, settings: Settings
+) -> tuple[tuple[Bound, ...], int]:
+    """Return the bounds of a plan's levels and what holds for the layouts looked at, as far as there is time."""
+    return level_bounds(
+        job,
+        material,
+        plan,
+        considered=considered,
+        effort=0 if settings.stop() else settings.effort,  # asked to stop: only what is known at once
+        seed=settings.seed,
+        stop=settings.stop,
+    )
+
+
 def with_bounds(plan: Plan, settings: Settings) -> Plan:
     """Return a plan, made for a job like its own, with the bounds of its own; no search stands behind it."""
     job = in_fixed_order(plan.job)
     materials = {material.id: material for material in job.materials}
     parts = []
     for part in plan.materials:
-        bounds, considered = level_bounds(
-            job,
-            materials[part.material_id],
-            part,
-            considered=0,
-            effort=0 if settings.stop() else settings.effort,
-            seed=settings.seed,
-            stop=settings.stop,
-        )
+        bounds, considered = _level_bounds(job, materials[part.material_id], part, 0, settings)
         stop = "proved" if bounds[0].proved else "effort spent"
         parts.append(replace(part, bounds=bounds, bound_considered=considered, stop=stop, by_hand=None))
     return replace(plan, materials=tuple(parts))

@@ -16,7 +16,6 @@ from nesting.model.building import Built, InstanceBuilder
 from nesting.model.instance import Solution, Value
 from nesting.progress import Stop
 from nesting.seams.candidates import candidates_of
-from nesting.seams.done import with_done
 from nesting.seams.earlier import with_earlier
 from nesting.search.earlier_plan import taken_over
 from nesting.search.engine import solve
@@ -132,11 +131,11 @@ def look_again(
 
     Where the job allows all that `start` does, what is found is no worse at any level of the goal. What is cut stays.
     """
-    candidates = with_done(candidates_of(job, material, stop=stop if effort else _at_once), job, material)
+    candidates = candidates_of(job, material, stop=stop if effort else _at_once)
     if candidates.refusals:
         return None
     if start is not None:
-        candidates = with_done(with_earlier(candidates, job, material, start), job, material)
+        candidates = with_earlier(candidates, job, material, start)
     for one_lot in (True, False) if start is not None and material.sale.lot_limit_nm is not None else (True,):
         built = InstanceBuilder(job, material).build(
             candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot

@@ -16,7 +16,7 @@ from nesting.domain.job import Job, LoosePiece, Room, Strip
 from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material, StockPiece
 from nesting.domain.plan import MaterialPlan
-from nesting.model.finishing import turned_rects
+from nesting.model.finishing import rects_made
 
 
 def left_to_cut(job: Job, material: Material, plan: MaterialPlan) -> tuple[Job, int]:
@@ -26,10 +26,9 @@ def left_to_cut(job: Job, material: Material, plan: MaterialPlan) -> tuple[Job, 
     left out, with the drops that are still to be cut as loose pieces where their size is sure. Goods in hand are
     shortened by what is wholly taken at their start.
     """
-    begun = {item.cut.owner for item in job.done}
+    begun, made = job.begun, job.made
     if not begun:
         return job, 0
-    made = {item.cut.id for item in job.done}
     rooms = {room.id: room for room in job.rooms}
     open_drops = tuple(
         LoosePiece(
@@ -101,11 +100,7 @@ def _shortened(piece: StockPiece, done: Sequence[DoneCut]) -> StockPiece:
 
 def _taken_nm(piece: StockPiece, done: Sequence[DoneCut]) -> int:
     """Return up to where goods are gone or cut over their whole width."""
-    made = (item for item in done if item.source_id == piece.id)
-    taken = [
-        *piece.gone,
-        *(rect for item in made for rect in turned_rects(item.cut.rects, item.turn, item.x_nm, item.y_nm)),
-    ]
+    taken = [*piece.gone, *rects_made(done, piece.id)]
     far = 0
     for low, high in pairwise(sorted({0, *(edge for rect in taken for edge in (rect.y0_nm, rect.y1_nm))})):
         if _covered_nm(taken, low, high) < piece.width_nm:
@@ -137,5 +132,5 @@ def done_areas(job: Job) -> dict[str, int]:
 
 def free_nm2(piece: StockPiece, done: Sequence[DoneCut]) -> int:
     """Return the area of goods in hand that is neither gone nor cut."""
-    cut = sum(rect.area_nm2 for item in done if item.source_id == piece.id for rect in item.cut.rects)
-    return piece.width_nm * piece.length_nm - sum(rect.area_nm2 for rect in piece.gone) - cut
+    taken = (*piece.gone, *rects_made(done, piece.id))
+    return piece.width_nm * piece.length_nm - sum(rect.area_nm2 for rect in taken)

@@ -215,3 +215,18 @@ class Job:
     offcuts: OffcutRules = OffcutRules()
     currency: str = ""
     coin_per_unit: int = 100
+
+    @property
+    def owners(self) -> tuple[Room | LoosePiece | Strip, ...]:
+        """Everything that something is cut for: rooms, loose pieces and strips."""
+        return (*self.rooms, *self.loose, *self.strips)
+
+    @property
+    def made(self) -> frozenset[str]:
+        """Ids of the cuts that were made."""
+        return frozenset(item.cut.id for item in self.done)
+
+    @property
+    def begun(self) -> frozenset[str]:
+        """Ids of the rooms, loose pieces and strips of which something is cut."""
+        return frozenset(item.cut.owner for item in self.done)

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from nesting.domain.job import Job, Room
-from nesting.domain.layout import CutKind
 from nesting.domain.pins import RoomPins
 from nesting.domain.rules import RuleId
 
@@ -43,11 +42,6 @@ class Pin:
         return self.kind.value, self.rooms, self.number
 
 
-def begun_rooms(job: Job) -> frozenset[str]:
-    """Return the rooms (ids) of which something is cut."""
-    return frozenset(item.cut.owner for item in job.done if item.cut.kind in (CutKind.DROP, CutKind.INSERT))
-
-
 def only_what_is_cut(pins: RoomPins, *, begun: bool) -> RoomPins:
     """Return what stays pinned of a room when the user's pins are lifted; `begun`: something of it is cut."""
     return RoomPins(layout=pins.layout if begun else None, phase_nm=pins.phase_nm)
@@ -58,7 +52,7 @@ def pins_of(job: Job, narrowed: frozenset[str]) -> tuple[Pin, ...]:
 
     `narrowed`: the rooms (ids) whose lay direction was not free anyway.
     """
-    begun = begun_rooms(job)
+    begun = job.begun
     found = [pin for room in job.rooms for pin in _of_room(room, room.id in narrowed, room.id in begun)]
     names = {room.id: room.name for room in job.rooms if room.rules.holds(RuleId.PINS)}
     for number, lot in enumerate(job.one_lot):
@@ -91,7 +85,7 @@ def _of_room(room: Room, lay: bool, begun: bool) -> list[Pin]:
 
 def with_pins_only(job: Job, kept: Sequence[Pin], narrowed: frozenset[str]) -> Job:
     """Return the job with some of its pins alone, and with what is pinned by what is cut."""
-    begun = begun_rooms(job)
+    begun = job.begun
     keys = {pin.key for pin in kept}
 
     def holds(kind: PinKind, room: Room, number: int = 0) -> bool:

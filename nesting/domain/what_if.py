@@ -42,7 +42,7 @@ class Tried:
     def uses(self, material_id: str) -> bool:
         """Tell whether something of the variant is cut from a material."""
         job = self.variant.job
-        return any(item.material_id == material_id for items in (job.rooms, job.loose, job.strips) for item in items)
+        return any(owner.material_id == material_id for owner in job.owners)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

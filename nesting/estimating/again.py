@@ -20,6 +20,7 @@ from nesting.estimating.meeting import see_that_patterns_meet
 from nesting.estimating.on_hand import Lying, lying_on
 from nesting.pipeline import Settings, plan_job, proved, with_bounds
 from nesting.progress import Portion
+from nesting.search.earlier_plan import without_word_of_it
 
 REPAIR_EFFORT = 3
 """Rounds for what cannot stay as it was: mostly a few pieces."""
@@ -52,16 +53,16 @@ def plan_again(plan: Plan, state: State, job: Job | None = None, settings: Setti
         return Again(before=plan, plan=plan, remade=now.remade, notices=now.notices)
     portion = Portion(stop=settings.stop, spent=settings.spent, end=1.0)
     repaired = _repaired(plan, now, replace(settings, stop=portion.next_of(4)))
-    found = None if repaired is None or _orders(repaired) else _as_it_is(repaired, plan, now.job, settings)
+    found = None if repaired is None or _orders(repaired) else _as_it_is(repaired, plan, settings)
     outcome = Outcome(plan=found)
     if found is None:
         outcome = plan_job(now.job, replace(settings, start=repaired or now.start, keep_if_no_order=True))
         found = outcome.plan
         if repaired is not None and (found is None or _is_better(repaired, found)):
-            found = _as_it_is(repaired, plan, now.job, settings) or found
+            found = _as_it_is(repaired, plan, settings) or found
     if found is not None:
         see_that_patterns_meet(found, now.beside)
-        found = proved(_without_word_of_it(_numbered_on(plan, _goods_in_order(plan, found))))
+        found = proved(without_word_of_it(_numbered_on(plan, _goods_in_order(plan, found))))
     return Again(before=plan, plan=found, remade=now.remade, refusals=outcome.refusals, notices=now.notices)
 
 
@@ -82,11 +83,13 @@ def _is_better(one: Plan, other: Plan) -> bool:
     return min(gains) >= 0 and max(gains) > 0
 
 
-def _as_it_is(repaired: Plan, before: Plan, job: Job, settings: Settings) -> Plan | None:
-    """Return the repaired plan as a plan of the job; None where it is none, as goods of assumed phases meet others."""
+def _as_it_is(repaired: Plan, before: Plan, settings: Settings) -> Plan | None:
+    """Return the repaired plan as a plan of its job; None where it is none, as goods of assumed phases meet others."""
     was = {part.material_id: part for part in before.materials}
-    parts = (_known_as(part, was[part.material_id], job) for part in repaired.materials if part.material_id in was)
-    plan = replace(repaired, job=job, materials=tuple(parts))
+    parts = (
+        _known_as(part, was[part.material_id], repaired.job) for part in repaired.materials if part.material_id in was
+    )
+    plan = replace(repaired, materials=tuple(parts))
     return with_bounds(plan, settings) if _is_sound(plan) else None
 
 
@@ -179,12 +182,3 @@ def _lying(part: MaterialPlan) -> Iterator[Lying]:
 def _as_it_lies(item: Lying) -> tuple[object, ...]:
     place = item.place
     return item.cut.id, item.cut.rects, place.source_id, place.x_nm, place.y_nm, place.turn
-
-
-def _without_word_of_it(plan: Plan) -> Plan:
-    """Return the plan without what it says of the one that its search began with: the changes say more."""
-    parts = (
-        replace(part, notices=tuple(notice for notice in part.notices if notice.code != "earlier-plan"))
-        for part in plan.materials
-    )
-    return replace(plan, materials=tuple(parts))

@@ -69,7 +69,7 @@ def see_that_goods_agree(begun: Begun) -> None:
     """Note what is told of the goods and cannot be, or not any more."""
     state = begun.state
     for part in begun.plan.materials:
-        cut = {name for name in begun.made if name in {item.id for item in part.cuts}}
+        cut = begun.made.keys() & {item.id for item in part.cuts}
         mine = told_of(begun, part.material_id)
         measured = {(item.along_nm, item.across_nm) for item in mine if (item.along_nm, item.across_nm) != (None, None)}
         told = [item for item in mine if item.along_nm is not None or item.across_nm is not None]

@@ -11,6 +11,7 @@ from nesting.domain.geometry import Rect, bounding_rect
 from nesting.domain.job import LoosePiece, Room, Strip
 from nesting.domain.layout import Cut, RoomLayout
 from nesting.domain.plan import CutSource, Placement, Plan, SourceKind
+from nesting.estimating.on_hand import lying_on
 
 Owner = Room | LoosePiece | Strip
 
@@ -190,11 +191,10 @@ class _Placed:
 def _placed(plan: Plan) -> Iterator[_Placed]:
     """Yield all cuts with their places in cutting order: material by material, source by source, along, across."""
     for part in plan.materials:
-        cuts = {cut.id: cut for cut in part.cuts}
         for source in part.sources:
-            spots = [spot for spot in part.placements if spot.source_id == source.id]
-            for spot in sorted(spots, key=lambda spot: (spot.y_nm, spot.x_nm, spot.cut_id)):
-                yield _Placed(cut=cuts[spot.cut_id], spot=spot, source=source)
+            lying = lying_on(part, source.id)
+            for item in sorted(lying, key=lambda item: (item.place.y_nm, item.place.x_nm, item.cut.id)):
+                yield _Placed(cut=item.cut, spot=item.place, source=source)
 
 
 def _used(plan: Plan) -> list[CutSource]:
@@ -230,8 +230,7 @@ def _cut_change(item: _Placed, old: _Placed | None, remade: frozenset[str]) -> C
 
 
 def _owners(plan: Plan) -> dict[str, Owner]:
-    owners: list[Owner] = [*plan.job.rooms, *plan.job.loose, *plan.job.strips]
-    return {owner.id: owner for owner in owners}
+    return {owner.id: owner for owner in plan.job.owners}
 
 
 def _layouts(plan: Plan) -> dict[str, RoomLayout]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from nesting.domain.done import CutState, DoneCut
 from nesting.domain.geometry import Point, Rect, bounding_rect
@@ -31,7 +31,7 @@ def held_job(plan: Plan, now: JobNow) -> Job:
     held: list[DoneCut] = []
     rooms = {room.id: room for room in now.job.rooms}
     phases: dict[str, Point] = {}
-    done = {item.cut.id for item in now.job.done}
+    done = now.job.made
     for before, part in zip(plan.materials, now.start.materials, strict=True):
         material = next((item for item in now.job.materials if item.id == part.material_id), None)
         if material is None:
@@ -47,7 +47,7 @@ def held_job(plan: Plan, now: JobNow) -> Job:
         mine = _of_one_lot(mine, material, now.job)
         was = next(item for item in plan.job.materials if item.id == part.material_id)
         remeasured = was.pattern != material.pattern
-        drifts = _Drifts(before=before, stock=stock, now=now, is_remeasured=remeasured)
+        drifts = _Drifts(before, stock, done, is_remeasured=remeasured)
         mine = [item for item in mine if drifts.agree(item)]
         held += [done_cut(item, CutState.PLANNED) for item in mine]
         owners = {item.cut.owner for item in mine}
@@ -65,49 +65,54 @@ def held_job(plan: Plan, now: JobNow) -> Job:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Drifts:
-    """How far the pattern of the goods lies from where the plan had it: what is held of a group must all agree."""
+    """How far the pattern of the goods lies from where the plan had it: what is held of a group must all agree.
 
-    before: MaterialPlan
-    stock: Mapping[str, StockPiece]
-    now: JobNow
-    is_remeasured: bool  # the repeat is another than was planned with
+    `is_remeasured`: the repeat is another than was planned with.
+    """
+
+    def __init__(
+        self, before: MaterialPlan, stock: Mapping[str, StockPiece], made: frozenset[str], *, is_remeasured: bool
+    ) -> None:
+        self._stock, self._is_remeasured = stock, is_remeasured
+        sources = {source.id: source for source in before.sources}
+        self._source_of = {place.cut_id: sources[place.source_id] for place in before.placements}
+        drops: dict[str, list[tuple[int, str]]] = {}
+        for number, cut in enumerate(before.cuts):
+            if cut.kind is CutKind.DROP:
+                drops.setdefault(cut.owner, []).append((number, cut.id))
+        self._groups = [(group, self._group(group, drops, made)) for group in before.phase_groups]
+        self._of_room = {room: drift for group, drift in self._groups for room in group.room_ids}
 
     def _of(self, source: CutSource) -> Point:
         """Return σ now less σ as planned; an unknown one counts as (0, 0)."""
-        is_now = self.stock[source.id].phase_nm or (0, 0)
+        is_now = self._stock[source.id].phase_nm or (0, 0)
         was = source.phase_nm
         return (0, 0) if was is None else (is_now[0] - was[0], is_now[1] - was[1])
 
-    def _source(self, cut_id: str) -> CutSource:
-        ident = next(place.source_id for place in self.before.placements if place.cut_id == cut_id)
-        return next(source for source in self.before.sources if source.id == ident)
-
-    def _group(self, group: PhaseGroup) -> Point | None:
+    def _group(
+        self, group: PhaseGroup, drops: Mapping[str, list[tuple[int, str]]], made: frozenset[str]
+    ) -> Point | None:
         """Return by how much the phase of a group moves; None: nothing of it lies on goods in hand."""
-        done = {item.cut.id for item in self.now.job.done}
-        drops = [cut for cut in self.before.cuts if cut.owner in group.room_ids and cut.kind is CutKind.DROP]
-        kept = [cut for cut in drops if cut.id in done]
+        mine = [name for _, name in sorted(drop for room in group.room_ids for drop in drops.get(room, ()))]
+        kept = [name for name in mine if name in made]
         if group.placed and not kept:
             return 0, 0
-        there = [self._source(cut.id) for cut in (*kept, *drops)]
-        return next((self._of(source) for source in there if source.id in self.stock), None)
+        there = (self._source_of[name] for name in (*kept, *mine))
+        return next((self._of(source) for source in there if source.id in self._stock), None)
 
     def agree(self, item: Lying) -> bool:
         """Tell whether a cut still agrees with its group where it lies."""
-        group = next((found for found in self.before.phase_groups if item.cut.owner in found.room_ids), None)
-        if group is None or item.cut.kind is not CutKind.DROP:
+        if item.cut.owner not in self._of_room or item.cut.kind is not CutKind.DROP:
             return True
-        if self.is_remeasured:
+        if self._is_remeasured:
             return False
-        return self._of(self._source(item.cut.id)) == self._group(group)
+        return self._of(self._source_of[item.cut.id]) == self._of_room[item.cut.owner]
 
     def phases(self, owners: set[str], rooms: Mapping[str, Room]) -> dict[str, Point]:
         """Return by room the phase of the groups of which something is held, where it is not pinned before."""
         found: dict[str, Point] = {}
-        for group in self.before.phase_groups:
-            drift = self._group(group)
+        for group, drift in self._groups:
             if drift is None or not owners & set(group.room_ids):
                 continue
             phase = group.phase_nm[0] + drift[0], group.phase_nm[1] + drift[1]

@@ -172,8 +172,9 @@ def _stock_now(begun: Begun, rolls: Sequence[Roll]) -> tuple[StockPiece, ...]:
     used = {roll.source.id: roll for roll in rolls}
     today = {piece.id: piece for piece in begun.job.stock}
     found: list[StockPiece] = []
-    for piece in (*begun.plan.job.stock, *begun.job.stock):
-        if piece.id in {item.id for item in found} or piece.id in begun.state.gone:
+    known = {piece.id for piece in begun.plan.job.stock}
+    for piece in (*begun.plan.job.stock, *(item for item in begun.job.stock if item.id not in known)):
+        if piece.id in begun.state.gone:
             continue
         roll = used.get(piece.id)
         if roll is not None and roll.is_touched:
@@ -221,6 +222,7 @@ def _start(begun: Begun, rolls: Sequence[Roll], job: Job) -> Plan:
             replace(cut, state=begun.made.get(cut.id, cut.state)) for cut in part.cuts if cut.id not in begun.spoiled
         )
         left = {cut.id for cut in cuts}
+        first = _first_kept(part, mine)
         parts.append(
             replace(
                 part,
@@ -229,7 +231,7 @@ def _start(begun: Begun, rolls: Sequence[Roll], job: Job) -> Plan:
                     _as_in_hand(source, stock[source.id]) if source.id in mine else source for source in part.sources
                 ),
                 placements=tuple(place for place in part.placements if place.cut_id in left),
-                phase_groups=tuple(_group_now(group, part, mine, stock) for group in part.phase_groups),
+                phase_groups=tuple(_group_now(group, first, stock) for group in part.phase_groups),
             )
         )
     return replace(begun.plan, materials=tuple(parts))
@@ -252,15 +254,20 @@ def _as_in_hand(source: CutSource, piece: StockPiece) -> CutSource:
     )
 
 
-def _group_now(
-    group: PhaseGroup, part: MaterialPlan, rolls: dict[str, Roll], stock: dict[str, StockPiece]
-) -> PhaseGroup:
+def _first_kept(part: MaterialPlan, rolls: Mapping[str, Roll]) -> dict[str, tuple[int, Roll]]:
+    """Return for every room of which a cut is kept its first one's place in the plan, and what that lies on."""
+    on = {place.cut_id: rolls.get(place.source_id) for place in part.placements}
+    found: dict[str, tuple[int, Roll]] = {}
+    for number, cut in enumerate(part.cuts):
+        roll = on[cut.id]
+        if roll is not None and cut.id in roll.kept:
+            found.setdefault(cut.owner, (number, roll))
+    return found
+
+
+def _group_now(group: PhaseGroup, first: Mapping[str, tuple[int, Roll]], stock: Mapping[str, StockPiece]) -> PhaseGroup:
     """Return a phase group at its phase on goods whose own phase is known by now: φ moves with σ."""
-    on = {place.cut_id: place.source_id for place in part.placements}
-    for cut in part.cuts:
-        roll = rolls.get(on[cut.id])
-        if cut.owner not in group.room_ids or roll is None or cut.id not in roll.kept:
-            continue
+    for _, roll in sorted((first[room] for room in group.room_ids if room in first), key=lambda item: item[0]):
         now, was = stock[roll.source.id].phase_nm, roll.source.phase_nm
         if now is not None and was is not None:
             x, y = group.phase_nm

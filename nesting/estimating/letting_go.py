@@ -10,16 +10,11 @@ from nesting.domain.plan import MaterialPlan, Notice
 from nesting.estimating.begun import Begun
 from nesting.estimating.rooms_now import pinned_as_begun
 from nesting.seams.candidates import candidates_of
-from nesting.seams.done import with_done
 
 
 def let_go(begun: Begun) -> None:
     """Let go of cuts whose room is gone or has another shape now: their goods serve again. What is laid stays."""
-    owners = {
-        *(room.id for room in begun.job.rooms),
-        *(piece.id for piece in begun.job.loose),
-        *(strip.id for strip in begun.job.strips),
-    }
+    owners = {owner.id for owner in begun.job.owners}
     for part in begun.plan.materials:
         material = next((item for item in begun.job.materials if item.id == part.material_id), None)
         misfits = _misfits(begun, part, material) if material is not None else set()
@@ -59,10 +54,6 @@ def _misfits(begun: Begun, part: MaterialPlan, material: Material) -> set[str]:
         one_lot=(),
         done=tuple(DoneCut(cut=replace(cut, state=begun.made[cut.id]), source_id="", x_nm=0, y_nm=0) for cut in cuts),
     )
-    found = with_done(candidates_of(trial, material), trial, material)
-    there = {
-        *(room.id for room in trial.rooms),
-        *(piece.id for piece in trial.loose),
-        *(strip.id for strip in trial.strips),
-    }
+    found = candidates_of(trial, material)
+    there = {owner.id for owner in trial.owners}
     return ({refusal.owner for refusal in found.refusals} | (mine - there)) & mine

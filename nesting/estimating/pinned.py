@@ -20,7 +20,6 @@ from nesting.model.building import InstanceBuilder
 from nesting.pipeline import Settings, plan_job
 from nesting.progress import Step, no_progress
 from nesting.seams.candidates import candidates_of
-from nesting.seams.done import with_done
 from nesting.search.engine import solve
 
 PIN_RULES = frozenset({"V4a", "V4s", "V4t", "V4u", "V4v", "V4w"})
@@ -247,12 +246,12 @@ def _least_set(job: Job, material: Material, settings: Settings, *, of_room: boo
 
 
 def _can_be_laid(job: Job, material: Material) -> bool:
-    return not with_done(candidates_of(job, material), job, material).refusals
+    return not candidates_of(job, material).refusals
 
 
 def _can_be_planned(job: Job, material: Material, settings: Settings) -> bool | None:
     """Tell whether a plan is found; False: there is none with the layouts looked at, None: none was found."""
-    candidates = with_done(candidates_of(job, material, stop=settings.stop), job, material)
+    candidates = candidates_of(job, material, stop=settings.stop)
     if candidates.refusals:
         return False
     proved = True

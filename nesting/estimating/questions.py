@@ -15,7 +15,7 @@ from typing import Any
 
 from nesting.domain.job import Job, PatternPlacement, Room
 from nesting.domain.material import Material, Turning
-from nesting.domain.pin_list import begun_rooms, only_what_is_cut
+from nesting.domain.pin_list import only_what_is_cut
 from nesting.domain.pins import RoomPins
 from nesting.domain.rules import RuleId
 from nesting.rule_costs import with_rooms, without_room_rules, without_rule
@@ -90,7 +90,7 @@ def _without_seam_rules(job: Job, rooms: list[Room]) -> Iterator[Eased]:
 
 def _without_pins(job: Job, rooms: list[Room]) -> Iterator[Eased]:
     """Yield the job without the user's pins; where something is cut, what that settles stays."""
-    begun = begun_rooms(job)
+    begun = job.begun
     left = {room.id: only_what_is_cut(room.pinned, begun=room.id in begun) for room in rooms}
     pinned = {room.id for room in rooms if room.pinned.any and room.pinned != left[room.id]}
 
@@ -115,7 +115,7 @@ def _with_rules(room: Room, **changes: Any) -> Room:
 
 
 def _without_allowances(job: Job, rooms: list[Room]) -> Iterator[Eased]:
-    begun = begun_rooms(job)
+    begun = job.begun
     trimmed = {room.id for room in rooms if room.trim_nm and room.id not in begun}
     if trimmed:
         bare: Callable[[Room], Room] = partial(replace, trim_nm=0, least_trim_nm=None, least_end_trim_nm=None)
@@ -133,7 +133,7 @@ def _without_pattern(job: Job) -> Iterator[Eased]:
         yield (
             "matches",
             "laying rooms so that they match",
-            with_rooms(replace(job, matches=()), everywhere - begun_rooms(job), _at_any_phase),
+            with_rooms(replace(job, matches=()), everywhere - job.begun, _at_any_phase),
         )
     placed = {room.id for room in job.rooms if room.placement != PatternPlacement()}
     if job.materials[0].pattern is None:
@@ -190,7 +190,7 @@ def _without_limits_of_goods(job: Job) -> Iterator[Eased]:
 
 def _without_owners(job: Job) -> Iterator[Question]:
     """Yield the job without each room, loose piece and strip not begun; rooms that are alike have one question."""
-    begun = {item.cut.owner for item in job.done}
+    begun = job.begun
     tied = {room for rooms in (*job.matches, *(pin.rooms for pin in job.one_lot)) for room in rooms}
     groups: dict[str, list[Room]] = {}
     for room in job.rooms:

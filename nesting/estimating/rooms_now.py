@@ -18,18 +18,19 @@ WHAT_IS_CUT = "what is cut"
 
 def pinned_as_begun(room: Room, layout: RoomLayout, phase: Point | None) -> Room:
     """Return a room with its layout pinned as it is begun."""
-    rules = room.rules
-    pins = room.pins
-    if not rules.holds(RuleId.PINS):
-        pins = RoomPins()
-        rules = replace(rules, waived=tuple(rule for rule in rules.waived if rule is not RuleId.PINS))
     pinned = PinnedLayout(
         direction=layout.direction,
         seams_nm=tuple(seam.at_nm for seam in layout.seams),
         cross_seams_nm=tuple((seam.breadth, seam.at_nm) for seam in layout.cross_seams),
         plan=WHAT_IS_CUT,
     )
-    return replace(room, rules=rules, pins=replace(pins, layout=pinned, phase_nm=phase))
+    return _with_pins(room, replace(room.pinned, layout=pinned, phase_nm=phase))
+
+
+def _with_pins(room: Room, pins: RoomPins) -> Room:
+    """Return a room with pins that are in force, whatever is waived in it."""
+    waived = tuple(rule for rule in room.rules.waived if rule is not RuleId.PINS)
+    return replace(room, rules=replace(room.rules, waived=waived), pins=pins)
 
 
 def _let_loose(room: Room) -> Room:
@@ -66,10 +67,7 @@ def room_now(begun: Begun, given: Room, start: Plan) -> Room:
         layout = next(item for item in part.layouts if item.room_id == room.id)
         return pinned_as_begun(room, layout, phase)
     if phase is not None:
-        if not room.rules.holds(RuleId.PINS):
-            waived = tuple(rule for rule in room.rules.waived if rule is not RuleId.PINS)
-            return replace(room, rules=replace(room.rules, waived=waived), pins=RoomPins(phase_nm=phase))
-        return replace(room, pins=replace(room.pins, phase_nm=phase))
+        return _with_pins(room, replace(room.pinned, phase_nm=phase))
     turned = any(item.wound_other_way for item in told_of(begun, room.material_id))
     directed = any(item.directed for item in begun.job.materials if item.id == room.material_id)
     if turned and directed and room.lays:

@@ -15,9 +15,7 @@ from nesting.domain.plan import MaterialPlan, Outcome, Plan
 from nesting.domain.what_if import Tried, Variant, WhatIf
 from nesting.pipeline import Settings, plan_job, proved
 from nesting.progress import Portion
-
-EARLIER = "earlier-plan"
-"""The notice of what became of the plan that a search began with: nobody gave one here."""
+from nesting.search.earlier_plan import without_word_of_it
 
 
 def what_if(variants: Sequence[Variant], settings: Settings | None = None) -> WhatIf:
@@ -137,7 +135,7 @@ class _Trying:
             settings = replace(settings, start=start, least_gain=0)
         outcome = plan_job(variant.job, settings)
         if start is not None and outcome.plan is not None:
-            outcome = replace(outcome, plan=proved(_without_notices(outcome.plan)))
+            outcome = replace(outcome, plan=proved(without_word_of_it(outcome.plan)))
         self.outcomes[variant.name] = outcome
 
     def is_beaten(self, variant: Variant) -> bool:
@@ -193,12 +191,3 @@ def _within(settings: Settings, turn: Portion, variant: Variant) -> Settings:
 def _renamed(outcome: Outcome, job: Job) -> Outcome:
     """Return the outcome as that of the same job under another name."""
     return outcome if outcome.plan is None else replace(outcome, plan=proved(replace(outcome.plan, job=job)))
-
-
-def _without_notices(plan: Plan) -> Plan:
-    """Return the plan without what it says of an earlier one."""
-    parts = (
-        replace(part, notices=tuple(notice for notice in part.notices if notice.code != EARLIER))
-        for part in plan.materials
-    )
-    return replace(plan, materials=tuple(parts))

@@ -240,7 +240,7 @@ class InstanceBuilder:
         pattern = material.pattern
         self.slack = 0 if pattern is None or pattern.drop_nm.denominator == 1 else 1
         self.arrows: list[LayDirection] = []
-        self.made = frozenset(item.cut.id for item in job.done)
+        self.made = job.made
         self.groups: tuple[BuiltGroup, ...] = ()
 
     def build(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from nesting.domain.done import DoneCut
 from nesting.domain.geometry import Rect, bounding_rect
 from nesting.domain.layout import Cut
 from nesting.floor.breadths import merged
@@ -19,6 +20,12 @@ def turned_rects(rects: tuple[Rect, ...], turn: int, x_nm: int, y_nm: int) -> tu
     corner = bounding_rect(rects)
     dx, dy = x_nm - corner.x0_nm, y_nm - corner.y0_nm
     return tuple(Rect(r.x0_nm + dx, r.y0_nm + dy, r.x1_nm + dx, r.y1_nm + dy) for r in rects)
+
+
+def rects_made(done: Iterable[DoneCut], source_id: str) -> list[Rect]:
+    """Return what is cut from a source, as it lies there."""
+    mine = (item for item in done if item.source_id == source_id)
+    return [rect for item in mine for rect in turned_rects(item.cut.rects, item.turn, item.x_nm, item.y_nm)]
 
 
 def with_notches_filled(

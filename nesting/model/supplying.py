@@ -9,7 +9,7 @@ from math import ceil, floor
 from nesting.domain.geometry import Rect
 from nesting.domain.job import Job
 from nesting.domain.material import Material, StockPiece
-from nesting.model.finishing import turned_rects
+from nesting.model.finishing import rects_made
 from nesting.model.instance import Box, Choice, OrderTerms, Source
 from nesting.seams.phases import repeat_across_nm
 
@@ -84,12 +84,7 @@ class SourceBuilder:
 
         With bench cuts the goods are cut across their whole width beyond the last of these, and nothing goes before it.
         """
-        made = [
-            rect
-            for item in self.job.done
-            if item.source_id == piece.id
-            for rect in turned_rects(item.cut.rects, item.turn, item.x_nm, item.y_nm)
-        ]
+        made = rects_made(self.job.done, piece.id)
         if made and self.job.offcuts.bench_cuts:
             far = max(rect.y1_nm for rect in made)
             return [*piece.flaws, *(r for r in piece.gone if r.y1_nm > far), Rect(0, 0, piece.width_nm, far)]

@@ -13,6 +13,7 @@ from nesting.domain.plan import Refusal
 from nesting.domain.rules import MM, RuleId
 from nesting.progress import Stop, never_stop
 from nesting.seams.clusters import directions_to_try, tied_rooms
+from nesting.seams.done import with_done
 from nesting.seams.laid import Goods, LaidRoom
 from nesting.seams.layouts import Laid, layouts_of_room
 from nesting.seams.likeness import LaidOnce
@@ -52,7 +53,7 @@ def goods_for(room: Room, job: Job, material: Material, beside_nm: tuple[int, ..
 
 
 def candidates_of(job: Job, material: Material, *, stop: Stop = never_stop) -> Candidates:
-    """Return the candidates of one material.
+    """Return the candidates of one material; what is cut leaves only those that use it.
 
     Rooms are laid twice: the first pass tells the widths of the pieces that fills may come to lie beside, the
     second tries the seams at which such a pair just fits the goods. Rooms that `stop` keeps from the second pass have
@@ -104,7 +105,8 @@ def candidates_of(job: Job, material: Material, *, stop: Stop = never_stop) -> C
         laid[room.id] = outcome.layouts
         refusals += outcome.refusals if not outcome.layouts else ()
     refusals += () if refusals else _untied(job, laid, tied)
-    return Candidates(laid=laid, anchors=anchors, loose=loose, refusals=tuple(refusals))
+    found = Candidates(laid=laid, anchors=anchors, loose=loose, refusals=tuple(refusals))
+    return with_done(found, job, material)
 
 
 def _untied(job: Job, laid: Mapping[str, tuple[LaidRoom, ...]], tied: Mapping[str, int]) -> tuple[Refusal, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from nesting.domain.done import DoneCut
 from nesting.domain.geometry import Rect, bounding_rect
@@ -12,9 +13,11 @@ from nesting.domain.layout import Cut, CutKind
 from nesting.domain.material import Material
 from nesting.domain.plan import Refusal
 from nesting.domain.rules import RuleId
-from nesting.seams.candidates import Candidates
 from nesting.seams.clusters import tied_rooms
 from nesting.seams.laid import LaidRoom
+
+if TYPE_CHECKING:
+    from nesting.seams.candidates import Candidates
 
 
 def done_by_owner(job: Job) -> Mapping[str, tuple[DoneCut, ...]]:
@@ -43,7 +46,7 @@ def with_done(candidates: Candidates, job: Job, material: Material) -> Candidate
     for item_id, ways in candidates.loose.items():
         owner = item_id.partition("#")[0]
         loose[item_id] = _items_with(item_id, ways, done.get(owner, ()))
-        if not loose[item_id]:
+        if not loose[item_id] and owner not in refused:
             text = f"{owner}: what is cut of it is not of its size"
             refusals.append(Refusal(owner=owner, rule=RuleId.PINS, text=text))
     return replace(candidates, laid=laid, loose=loose, refusals=tuple(refusals))

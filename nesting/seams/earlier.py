@@ -12,6 +12,7 @@ from nesting.domain.plan import MaterialPlan
 from nesting.seams.again import Lines, laid_again
 from nesting.seams.candidates import Candidates, goods_for, useful_nm
 from nesting.seams.clusters import directions_of
+from nesting.seams.done import with_done
 from nesting.seams.drafts import Faults
 from nesting.seams.laid import LaidRoom
 
@@ -65,4 +66,4 @@ def with_earlier(candidates: Candidates, job: Job, material: Material, plan: Mat
             faults=Faults(),
         )
         laid[room.id] += tuple(item for item in again if is_laid_as(item, layout, mine))
-    return replace(candidates, laid=laid)
+    return with_done(replace(candidates, laid=laid), job, material)

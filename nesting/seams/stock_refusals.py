@@ -40,8 +40,7 @@ def stock_refusals(job: Job, material: Material, candidates: Candidates) -> tupl
 
 def _open_rooms_begun(job: Job, candidates: Candidates) -> list[Room]:
     """Return the rooms of which something is cut and something is not."""
-    done = {item.cut.id for item in job.done}
-    begun = {item.cut.owner for item in job.done}
+    done, begun = job.made, job.begun
     return [
         room
         for room in job.rooms

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nesting.domain.geometry import Point, bounding_rect
 from nesting.domain.job import Job
 from nesting.domain.layout import Cut, RoomLayout
-from nesting.domain.plan import CutSource, MaterialPlan, Notice, Placement, SourceKind
+from nesting.domain.plan import CutSource, MaterialPlan, Notice, Placement, Plan, SourceKind
 from nesting.model.building import Built, BuiltOption, Part, at_phase
 from nesting.model.instance import Solution, Spot
 from nesting.model.valuing import value_of
 from nesting.seams.earlier import cuts_by_owner, is_laid_as
 from nesting.search.earlier import Taken
 from nesting.units import format_length
+
+EARLIER = "earlier-plan"
+"""The notice of what became of the plan that a search began with."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +154,7 @@ class Since:
             text = f"better than the earlier plan{self._gain(job, plan)}"
         else:
             text = f"the earlier plan fits no more as a whole; {self.taken} of {self.choices} rooms and pieces do"
-        return Notice(code="earlier-plan", text=text)
+        return Notice(code=EARLIER, text=text)
 
     def _gain(self, job: Job, plan: MaterialPlan) -> str:
         """Return how much roll and how many seams the new plan saves, where it does."""
@@ -191,3 +194,12 @@ def since_earlier(built: Built, taken: Taken, before: Solution | None, kept: boo
 def _seams_of(plan: MaterialPlan) -> int:
     measures = plan.measures
     return measures.seams + measures.cross_seams + measures.relief_cuts + measures.joins
+
+
+def without_word_of_it(plan: Plan) -> Plan:
+    """Return the plan without what it says of the one that its search began with, where nobody gave one."""
+    parts = (
+        replace(part, notices=tuple(notice for notice in part.notices if notice.code != EARLIER))
+        for part in plan.materials
+    )
+    return replace(plan, materials=tuple(parts))
