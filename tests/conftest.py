@@ -8,6 +8,9 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from tests.browser import browser as browser
+from tests.browser import page as page
+
 # The same examples everywhere and no clock: a slow machine fails no test.
 settings.register_profile("house", deadline=None, derandomize=True)
 settings.load_profile("house")
