@@ -13,7 +13,7 @@ from nesting.drawing.scene import EITHER, Dot, Group, Item, Label, Page, Scene, 
 from nesting.drawing.sheet import heading
 from nesting.drawing.style import BODY, SMALL
 
-DOT_MM, HAND_MM = 0.9, 1.5
+DOT_MM, HAND_MM, CHOSEN_MM = 0.9, 1.5, 2.1
 KEYS_MM = 5.0
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
@@ -33,7 +33,7 @@ class FrontChart:
 
     `rows`: seams rising, amounts falling; the last one's amount and `least`, what no plan at all orders less than,
     run on to the right edge. `unseen`: runs (first, last) of numbers of seams that were not looked at.
-    `axis`: what the amounts are, with their unit.
+    `axis`: what the amounts are, with their unit. `chosen`: the plan that the chart stands beside, ringed.
     """
 
     title: str
@@ -44,6 +44,7 @@ class FrontChart:
     least: float
     by_hand: Mark | None = None
     unseen: tuple[tuple[int, int], ...] = ()
+    chosen: Mark | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +88,8 @@ def front_scene(chart: FrontChart, page: Page = EITHER) -> Scene:
     marks = [_mark(row, frame, f"row-{row.seams}") for row in chart.rows]
     if chart.by_hand is not None:
         marks.append(_hand(chart.by_hand, frame))
+    if chart.chosen is not None:
+        marks.append(_chosen(chart.chosen, frame))
     for group in marks:
         for item in group.items:
             if isinstance(item, Dot):
@@ -104,8 +107,8 @@ def _said(row: Mark) -> str:
 
 
 def _amounts(chart: FrontChart) -> list[float]:
-    hand = [] if chart.by_hand is None else [chart.by_hand.amount]
-    return [*(row.amount for row in chart.rows), *(amount for _, amount in chart.bounds), chart.least, *hand]
+    beside = [mark.amount for mark in (chart.by_hand, chart.chosen) if mark is not None]
+    return [*(row.amount for row in chart.rows), *(amount for _, amount in chart.bounds), chart.least, *beside]
 
 
 def _tick_step(chart: FrontChart) -> float:
@@ -118,8 +121,8 @@ def _tick_step(chart: FrontChart) -> float:
 def _frame(chart: FrontChart, page: Page, top: float, step: float) -> _Frame:
     amounts = _amounts(chart)
     low, high = (ceil(min(amounts) / step) - 1) * step, (floor(max(amounts) / step) + 1) * step
-    hand = [] if chart.by_hand is None else [chart.by_hand.seams]
-    seams = [*(row.seams for row in chart.rows), *hand]
+    beside = [mark.seams for mark in (chart.by_hand, chart.chosen) if mark is not None]
+    seams = [*(row.seams for row in chart.rows), *beside]
     return _Frame(
         left=page.margin_mm + 18.0,
         top=top + 6.0,
@@ -209,6 +212,11 @@ def _hand(hand: Mark, frame: _Frame) -> Group:
     return Group(role="front-hand", id="by-hand", title=f"by hand: {_said(hand)}", items=(dot,))
 
 
+def _chosen(chosen: Mark, frame: _Frame) -> Group:
+    dot = Dot(role="front-chosen", at=frame.at(chosen.seams, chosen.amount), radius_mm=CHOSEN_MM)
+    return Group(role="front-chosen", id="chosen", title=f"this plan: {_said(chosen)}", items=(dot,))
+
+
 def _box(at: Spot, half: float) -> tuple[Spot, ...]:
     (x, y), h = at, half
     return ((x - h, y - h), (x + h, y - h), (x + h, y + h), (x - h, y + h))
@@ -218,10 +226,14 @@ def _labels(chart: FrontChart, frame: _Frame, taken: Taken) -> Group:
     """Return the amounts beside their marks, each where it is free of lines and of the others; else it is left out."""
     found: list[Label] = []
     marks = [(row, row.text, DOT_MM) for row in chart.rows]
+    if chart.chosen is not None:
+        spot = (chart.chosen.seams, chart.chosen.amount)
+        marks = [mark for mark in marks if (mark[0].seams, mark[0].amount) != spot]
+        marks.insert(0, (chart.chosen, f"this plan {chart.chosen.text}", CHOSEN_MM))
     if chart.by_hand is not None:
         marks.insert(0, (chart.by_hand, f"by hand {chart.by_hand.text}", HAND_MM))
     # The ends and the hand method first: between them a label may find no room.
-    marks.sort(key=lambda mark: mark[0] not in (chart.rows[0], chart.rows[-1], chart.by_hand))
+    marks.sort(key=lambda mark: mark[0] not in (chart.rows[0], chart.rows[-1], chart.by_hand, chart.chosen))
     for mark, text, radius in marks:
         label = first_free(taken, _places(text, frame.at(mark.seams, mark.amount), radius))
         if label is not None:
@@ -249,6 +261,7 @@ def _legend(chart: FrontChart, page: Page) -> Group:
         ("front-gap", "better plans may lie here"),
     ]
     keys += [] if chart.by_hand is None else [("front-hand", "by hand")]
+    keys += [] if chart.chosen is None else [("front-chosen", "this plan")]
     keys += [] if not chart.unseen else [("front-unseen", "not looked at")]
     x, y = page.margin_mm, page.height_mm - page.margin_mm - 2 * KEYS_MM
     items: list[Item] = [Shape(role="rule", rings=(((x, y), (page.width_mm - page.margin_mm, y)),))]
@@ -264,8 +277,9 @@ def _legend(chart: FrontChart, page: Page) -> Group:
 
 
 def _swatch(role: str, x: float, y: float) -> Item:
-    if role in ("front-plan", "front-hand"):
-        return Dot(role=role, at=(x + 3.5, y), radius_mm=DOT_MM if role == "front-plan" else HAND_MM)
+    radii = {"front-plan": DOT_MM, "front-hand": HAND_MM, "front-chosen": CHOSEN_MM}
+    if role in radii:
+        return Dot(role=role, at=(x + 3.5, y), radius_mm=radii[role])
     if role in ("front-step", "front-bound"):
         return Shape(role=role, rings=(((x, y), (x + 7.0, y)),))
     box = ((x, y - 1.4), (x + 7.0, y - 1.4), (x + 7.0, y + 1.4), (x, y + 1.4))

@@ -105,6 +105,7 @@ LOOKS: dict[str, Look] = {
     "front-gap": Look(stroke="none", fill="hatch:gap"),
     "front-plan": Look(weight_mm=MEDIUM, fill=INK),
     "front-hand": Look(weight_mm=HEAVY),
+    "front-chosen": Look(stroke="#8a2f22", weight_mm=HEAVY),
     "front-unseen": Look(stroke=SOFT, weight_mm=HAIR, fill="hatch:loss"),
     # where the goods go
     "lost-repeat": Look(stroke="none", fill="hatch:repeat"),

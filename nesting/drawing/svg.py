@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import svgwrite
@@ -33,6 +34,47 @@ def to_svg(scene: Scene) -> str:
     return _lines(drawing.tostring())
 
 
+def inline_svg(scene: Scene, prefix: str) -> str:
+    """Return the sheet as an element of an HTML page; `inline_style` and `inline_hatches` stand once in that page.
+
+    Ids get `prefix`, which must be the sheet's own. Pieces can be focused, and are read out by their titles.
+    """
+    page = scene.page
+    box = f"0 0 {_number(page.width_mm)} {_number(page.height_mm)}"
+    drawing = svgwrite.Drawing(size=None, viewBox=box, debug=False, class_="drawing", role="group")
+    drawing.set_desc(title=scene.title, desc=scene.description)
+    drawing.add(drawing.rect((0, 0), (_number(page.width_mm), _number(page.height_mm)), fill="#ffffff"))
+    for group in scene.groups:
+        names = _names(group.id and prefix + group.id, group.role, group.piece)
+        is_piece = bool(group.piece and group.title)
+        node = drawing.g(**names, **({"tabindex": "0", "role": "img"} if is_piece else {}))
+        if group.title:
+            node.set_desc(title=group.title)
+        for item in group.items:
+            node.add(_element(drawing, item, prefix))
+        drawing.add(node)
+    return _lines(drawing.tostring())
+
+
+def inline_style(scenes: Iterable[Scene]) -> str:
+    """Return the style sheet of all `scenes`, for elements inside `.drawing` alone."""
+    roles = {item.role for scene in scenes for group in scene.groups for item in group.items}
+    rules = []
+    for rule in _style_sheet(roles).splitlines():
+        selectors, _, body = rule.partition("{")
+        rules.append(",".join(f".drawing {one}" for one in selectors.split(",")) + "{" + body)
+    return "\n".join(rules)
+
+
+def inline_hatches(scenes: Iterable[Scene]) -> str:
+    """Return an element that shows nothing and holds the hatches of all `scenes`."""
+    roles = {item.role for scene in scenes for group in scene.groups for item in group.items}
+    drawing = svgwrite.Drawing(size=("0", "0"), debug=False, class_="hatches", aria_hidden="true", focusable="false")
+    for name in sorted({_hatch_name(LOOKS[role]) for role in roles if role in LOOKS} - {""}):
+        drawing.defs.add(_hatch(drawing, name, HATCHES[name]))
+    return _lines(drawing.tostring())
+
+
 def _lines(text: str) -> str:
     """Break the one long line that svgwrite gives before the larger elements, so that people can read it."""
     for start in ("<g ", "<path ", "<text ", "<circle ", "<pattern ", "</g>", "<defs>", "</svg>", "<rect ", "<title>"):
@@ -56,11 +98,11 @@ def _names(ident: str, role: str, piece: str) -> dict[str, str]:
     return names
 
 
-def _element(drawing: Any, item: Item) -> Any:
+def _element(drawing: Any, item: Item, prefix: str = "") -> Any:
     """Return the element of one item."""
     if isinstance(item, Label):
-        return _text(drawing, item)
-    names = _names(item.id, item.role, item.piece)
+        return _text(drawing, item, prefix)
+    names = _names(item.id and prefix + item.id, item.role, item.piece)
     if isinstance(item, Dot):
         return drawing.circle(tuple(map(_number, item.at)), _number(item.radius_mm), **names)
     return drawing.path(" ".join(_ring(ring, item) for ring in item.rings), **names)
@@ -72,10 +114,10 @@ def _ring(ring: Polygon, shape: Shape) -> str:
     return f"M{points}" + ("Z" if shape.closed else "")
 
 
-def _text(drawing: Any, label: Label) -> Any:
+def _text(drawing: Any, label: Label, prefix: str) -> Any:
     """Return one line of text."""
     x, y = map(_number, label.at)
-    names = _names(label.id, label.role, label.piece)
+    names = _names(label.id and prefix + label.id, label.role, label.piece)
     if label.bold:
         names["class_"] += " bold"
     extra = {"font-size": _number(label.size_mm)}

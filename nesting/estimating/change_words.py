@@ -9,6 +9,7 @@ from enum import StrEnum
 from nesting.domain.geometry import bounding_rect
 from nesting.domain.job import Job
 from nesting.domain.layout import RoomLayout
+from nesting.domain.lying import placed_size
 from nesting.domain.plan import CutSource, Placement, Plan
 from nesting.estimating.changes import (
     Changes,
@@ -22,7 +23,6 @@ from nesting.estimating.changes import (
     changes_of,
 )
 from nesting.estimating.front_words import runs_of
-from nesting.files.tables import placed_size
 from nesting.units import format_length
 
 NOTHING = "Nothing changes: go on as planned."

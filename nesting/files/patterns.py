@@ -139,12 +139,3 @@ def _with_across(
     hint = "hold two breadths side by side and write `drop counts: per repeat` or `drop counts: at the seam`"
     faults.add((*loc, "match"), "drop-unclear", what, hint)
     return None
-
-
-def reduced(pattern: Pattern, x: int, y: int) -> tuple[int, int]:
-    """Return the phase (x, y) moved into the fundamental domain; x stays where the pitch depends on the width."""
-    if pattern.across_nm is None:
-        return 0, y % pattern.along_nm
-    repeats = 0 if pattern.at_seam else x // pattern.across_nm
-    whole_drop = repeats * pattern.drop_nm.numerator // pattern.drop_nm.denominator
-    return x - repeats * pattern.across_nm, (y - whole_drop) % pattern.along_nm

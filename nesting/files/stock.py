@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 
 from nesting.domain.geometry import Point, Rect
+from nesting.domain.lying import reduced
 from nesting.domain.material import Material, StockKind, StockPiece
 from nesting.files.faults import Faults
 from nesting.files.job_entries import StockEntry
-from nesting.files.patterns import reduced
 from nesting.files.yaml_tree import Loc
 from nesting.units import UnitError, parse_length
 

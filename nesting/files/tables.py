@@ -11,15 +11,12 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from nesting.domain.done import CutState
-from nesting.domain.geometry import bounding_rect
-from nesting.domain.layout import Cut
-from nesting.domain.material import Material, Pattern
-from nesting.domain.plan import CutSource, MaterialPlan, OffcutUse, Placement, Plan
-from nesting.files.patterns import reduced
+from nesting.domain.lying import Counted, counted_repeats, first_mark_nm, has_notches, placed_size
+from nesting.domain.material import Material
+from nesting.domain.plan import CutSource, MaterialPlan, OffcutUse, Plan
 from nesting.units import Rounding, format_length, format_money, format_weight
 
 CUT_COLUMNS = (
@@ -124,12 +121,6 @@ def _source_name(source: CutSource) -> str:
     return source.stock_id or source.id
 
 
-def placed_size(cut: Cut, placement: Placement) -> tuple[int, int]:
-    """Return (across, along) of a cut as it lies on its source, nm."""
-    box = bounding_rect(cut.rects)
-    return (box.length_nm, box.width_nm) if placement.turn % 2 else (box.width_nm, box.length_nm)
-
-
 def cut_list_csv(plan: Plan, change: Mapping[str, str] | None = None) -> str:
     """Return the cut list: one line a cut, in cutting order, see `CUT_COLUMNS`.
 
@@ -143,13 +134,12 @@ def cut_list_csv(plan: Plan, change: Mapping[str, str] | None = None) -> str:
         sources = {source.id: source for source in part.sources}
         order = {source.id: number for number, source in enumerate(part.sources)}
         spots = {placement.cut_id: placement for placement in part.placements}
-        steps = _repeats(part, material)
+        steps = counted_repeats(part, material)
         for cut in part.cuts:
             spot = spots[cut.id]
             source = sources[spot.source_id]
             across, along = placed_size(cut, spot)
             area = sum(rect.area_nm2 for rect in cut.rects)
-            notched = area < across * along
             row = [
                 str(cut.number),
                 cut.label,
@@ -163,8 +153,8 @@ def cut_list_csv(plan: Plan, change: Mapping[str, str] | None = None) -> str:
                 *_both(across, "up"),
                 *_both(along, "up"),
                 str(spot.turn * 90),
-                "yes" if notched else "no",
-                *steps.get(cut.id, ("", "", "", "")),
+                "yes" if has_notches(cut) else "no",
+                *_counted(steps.get(cut.id)),
                 *_weights(area, material),
                 cut.state,
             ]
@@ -184,24 +174,12 @@ def _weights(area_nm2: int, material: Material) -> tuple[str, str]:
     return kilos.removesuffix(" kg"), pounds.removesuffix(" lb")
 
 
-def _repeats(part: MaterialPlan, material: Material) -> dict[str, tuple[str, str, str, str]]:
-    """Return for every cut of patterned goods (from, whole repeats, rest, rest), along its source.
-
-    Real repeats run off, so a cut is found by counting repeats from the last one. The first on a source is counted from
-    the end of its start allowance, where the first mark is laid.
-    """
-    if material.pattern is None:
-        return {}
-    numbers = {cut.id: cut.number for cut in part.cuts}
-    out: dict[str, tuple[str, str, str, str]] = {}
-    for source in part.sources:
-        on_it = [spot for spot in part.placements if spot.source_id == source.id]
-        at, name = source.start_allowance_nm, "start"
-        for spot in sorted(on_it, key=lambda spot: (spot.y_nm, spot.x_nm, spot.cut_id)):
-            count, rest = divmod(spot.y_nm - at, material.pattern.along_nm)
-            out[spot.cut_id] = (name, str(count), *_both(rest))
-            at, name = spot.y_nm, f"cut {numbers[spot.cut_id]}"
-    return out
+def _counted(counted: Counted | None) -> tuple[str, str, str, str]:
+    """Return (from, whole repeats, rest, rest) of a cut of patterned goods."""
+    if counted is None:
+        return "", "", "", ""
+    name = "start" if counted.number is None else f"cut {counted.number}"
+    return (name, str(counted.repeats), *_both(counted.rest_nm))
 
 
 def remnants_csv(plan: Plan) -> str:
@@ -230,14 +208,11 @@ def remnants_csv(plan: Plan) -> str:
 
 def first_mark(material: Material, source: CutSource, phase_nm: tuple[int, int] | None, unit: str) -> str:
     """Return where the first pattern mark lies on a piece of phase σ, in the words of the job file."""
-    pattern = material.pattern
-    if pattern is None or phase_nm is None:
+    mark = first_mark_nm(material, source, phase_nm)
+    if mark is None or material.pattern is None:
         return ""
-    pitch = source.width_nm - 2 * material.selvedge_nm - material.seam_overlap_nm
-    fixed: Pattern = replace(pattern, across_nm=pitch, at_seam=False) if pattern.at_seam else pattern
-    x, y = reduced(fixed, -phase_nm[0], -phase_nm[1])
-    along = f"{format_length(y, unit, with_unit=True)} along"
-    return along if pattern.across_nm is None else f"{format_length(x, unit, with_unit=True)} across, {along}"
+    across, along = (format_length(nm, unit, with_unit=True) for nm in mark)
+    return f"{along} along" if material.pattern.across_nm is None else f"{across} across, {along} along"
 
 
 def order_csv(plan: Plan) -> str:
