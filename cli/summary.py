@@ -7,10 +7,18 @@ from typing import Any
 
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import Bound, ByHand, MaterialPlan, OrderLine, Plan, SourceKind
-from nesting.units import format_length, format_money
-
-M2 = 10**18
+from nesting.domain.plan import ByHand, MaterialPlan, Plan, SourceKind
+from nesting.report.sentences import (
+    bound_texts,
+    by_hand_text,
+    goods_text,
+    length_of,
+    lot_text,
+    money_of,
+    order_groups,
+    seams_text,
+)
+from nesting.units import format_length
 
 
 def summary_data(plan: Plan) -> dict[str, Any]:
@@ -99,7 +107,7 @@ def summary_lines(plan: Plan, pins: Mapping[str, Sequence[str]] | None = None) -
         lines += [f"  {'pins' if number == 0 else '':8} {text}" for number, text in enumerate(said)]
     costs = sum(item.measures.total_cost for item in plan.materials)
     if len(plan.materials) > 1 and costs:
-        lines += ["", f"All materials: {format_money(costs, plan.job.currency, plan.job.coin_per_unit)}"]
+        lines += ["", f"All materials: {money_of(plan.job, costs)}"]
     return lines
 
 
@@ -111,98 +119,29 @@ def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[st
     for source in item.sources:
         if source.kind is not SourceKind.ORDER:
             lines.append(
-                f"  in hand  {source.stock_id or source.id} ({_lot_text(source.lot)}): {length(source.used_nm)} of "
+                f"  in hand  {source.stock_id or source.id} ({lot_text(source.lot)}): {length(source.used_nm)} of "
                 f"{length(source.length_nm)}, {length(source.width_nm)} wide"
             )
-    measures, account = item.measures, item.account
+    measures = item.measures
     used = ", ".join(f"{length(used)} of {length(width)} wide" for width, used in measures.used_nm if used)
     lines += [f"  used     {used}"] if used else []
-    goods = max(1, account.goods_nm2)
-    waste = account.waste_nm2 + account.start_nm2
-    lines.append(
-        f"  goods    {goods / M2:.2f} m²: {account.pieces_nm2 / M2:.2f} cut, {account.offcuts_nm2 / M2:.2f} kept, "
-        f"{waste / M2:.2f} waste ({waste / goods:.1%})"
-    )
-    lines.append(f"  seams    {_seams_text(item)}, {length(measures.seam_length_nm)} in all; {measures.cuts} cuts")
-    lines += [] if item.by_hand is None else [f"  by hand  {_by_hand_text(job, item, item.by_hand)}"]
-    lines += [f"  {'bound' if number == 0 else '':8} {text}" for number, text in enumerate(_bound_texts(job, item))]
+    lines.append(f"  goods    {goods_text(item)}")
+    lines.append(f"  seams    {seams_text(item)}, {length(measures.seam_length_nm)} in all; {measures.cuts} cuts")
+    lines += [] if item.by_hand is None else [f"  by hand  {by_hand_text(job, item, item.by_hand)}"]
+    lines += [f"  {'bound' if number == 0 else '':8} {text}" for number, text in enumerate(bound_texts(job, item))]
     lines += [f"  note     {notice.text}" for notice in item.notices]
     return lines + ([f"  note     {item.stop}: a longer run may find less"] if item.stop.startswith("stopped") else [])
 
 
 def _order_lines(job: Job, item: MaterialPlan) -> list[str]:
     """Return a line for every width and lot to order, its rolls added up."""
-
-    def length(nm: int) -> str:
-        return format_length(nm, job.unit.value, with_unit=True)
-
-    groups: dict[tuple[int, str], list[OrderLine]] = {}
-    for line in item.order:
-        groups.setdefault((line.width_nm, line.lot), []).append(line)
     lines = []
-    for (width, lot), rolls in sorted(groups.items()):
-        text = f"  order    {length(sum(roll.length_nm for roll in rolls))} of {length(width)} wide, {_lot_text(lot)}"
+    for width, lot, rolls in order_groups(item):
+        ordered = length_of(job, sum(roll.length_nm for roll in rolls))
+        text = f"  order    {ordered} of {length_of(job, width)} wide, {lot_text(lot)}"
         if len(rolls) > 1:
-            text += f", as {' + '.join(length(roll.length_nm) for roll in rolls)}"
+            text += f", as {' + '.join(length_of(job, roll.length_nm) for roll in rolls)}"
         cost, run_off = sum(roll.cost for roll in rolls), sum(roll.repeat_tolerance_nm for roll in rolls)
-        text += f": {format_money(cost, job.currency, job.coin_per_unit)}" if cost else ""
-        lines += [text, *([f"           and {length(run_off)} in case the repeat runs off"] if run_off else [])]
+        text += f": {money_of(job, cost)}" if cost else ""
+        lines += [text, *([f"           and {length_of(job, run_off)} in case the repeat runs off"] if run_off else [])]
     return lines or ["  order    nothing"]
-
-
-def _lot_text(lot: str) -> str:
-    return lot if lot.startswith("new lot") else f"lot {lot}"
-
-
-def _seams_text(item: MaterialPlan) -> str:
-    measures = item.measures
-    parts = [f"{measures.seams} seam{'s' if measures.seams != 1 else ''}"]
-    for count, name in ((measures.cross_seams, "cross seam"), (measures.relief_cuts, "relief cut")):
-        if count:
-            parts.append(f"{count} {name}{'s' if count != 1 else ''}")
-    return ", ".join(parts)
-
-
-def _by_hand_text(job: Job, item: MaterialPlan, hand: ByHand) -> str:
-    """Return what the hand method would order, and what the plan saves of it."""
-
-    def length(nm: int) -> str:
-        return format_length(nm, job.unit.value, with_unit=True)
-
-    ordered = " + ".join(f"{length(many)} of {length(width)} wide" for width, many in hand.ordered_nm if many)
-    text = f"{ordered or 'nothing'}, {hand.seams} seam{'s' if hand.seams != 1 else ''}: this plan "
-    roll = sum(width * many for width, many in hand.ordered_nm)
-    saved = roll - item.measures.roll_nm2
-    if saved == 0:
-        return text + "orders as much"
-    many = length(abs(saved) // hand.ordered_nm[0][0]) if len(hand.ordered_nm) == 1 else f"{abs(saved) / M2:.2f} m²"
-    return f"{text}saves {many} ({saved / roll:.1%})" if saved > 0 else f"{text}orders {many} more"
-
-
-def _bound_texts(job: Job, item: MaterialPlan) -> list[str]:
-    """Return a line for the first level of the goal: proved least, or the gap that is left."""
-    if not item.bounds:
-        return []
-    bound = item.bounds[0]
-    if bound.proved:
-        return [f"the least possible by this goal: proved ({_source_of(bound)})"]
-    gap = (bound.attained - bound.value) / max(1, bound.attained)
-    texts = [f"no plan by the rules is better by more than {gap:.1%} ({_source_of(bound)})"]
-    levels = {other.level: other for other in item.bounds}
-    widths = [width for width, length in item.measures.ordered_nm if length]
-    if "roll" in levels and len(item.measures.ordered_nm) == 1 and widths:
-        ordered = _length_text(levels["roll"], widths[0], job)
-        texts.append(
-            f"no plan orders less than {ordered}, nor uses less than {_length_text(levels['used'], widths[0], job)}"
-        )
-    return texts
-
-
-def _source_of(bound: Bound) -> str:
-    """Return the level of a bound and what it comes from."""
-    return f"{bound.level}, by {bound.cut}" if bound.cut else bound.level
-
-
-def _length_text(bound: Bound, width_nm: int, job: Job) -> str:
-    """Return a bound on roll as a length of the one width, rounded down."""
-    return format_length(bound.value // width_nm, job.unit.value, rounding="down", with_unit=True)

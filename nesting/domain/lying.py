@@ -8,6 +8,7 @@ from nesting.domain.geometry import Point, bounding_rect
 from nesting.domain.layout import Cut
 from nesting.domain.material import Material, Pattern
 from nesting.domain.plan import CutSource, MaterialPlan, Placement
+from nesting.units import format_length
 
 
 def placed_size(cut: Cut, placement: Placement) -> tuple[int, int]:
@@ -69,3 +70,12 @@ def first_mark_nm(material: Material, source: CutSource, phase_nm: Point | None)
     pitch = source.width_nm - 2 * material.selvedge_nm - material.seam_overlap_nm
     fixed = replace(pattern, across_nm=pitch, at_seam=False) if pattern.at_seam else pattern
     return reduced(fixed, -phase_nm[0], -phase_nm[1])
+
+
+def mark_text(material: Material, source: CutSource, phase_nm: Point | None, unit: str) -> str:
+    """Return where the first pattern mark lies on goods of phase σ, as the job file takes it; "" without a pattern."""
+    mark = first_mark_nm(material, source, phase_nm)
+    if mark is None or material.pattern is None:
+        return ""
+    across, along = (format_length(nm, unit, with_unit=True) for nm in mark)
+    return f"{along} along" if material.pattern.across_nm is None else f"{across} across, {along} along"

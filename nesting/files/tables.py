@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from nesting.domain.done import CutState
-from nesting.domain.lying import Counted, counted_repeats, first_mark_nm, has_notches, placed_size
+from nesting.domain.lying import Counted, counted_repeats, has_notches, mark_text, placed_size
 from nesting.domain.material import Material
 from nesting.domain.plan import CutSource, MaterialPlan, OffcutUse, Plan
 from nesting.units import Rounding, format_length, format_money, format_weight
@@ -200,19 +200,10 @@ def remnants_csv(plan: Plan) -> str:
                     *_both(offcut.rect.length_nm, "down"),
                     *_both(offcut.rect.x0_nm),
                     *_both(offcut.rect.y0_nm),
-                    first_mark(material, source, offcut.phase_nm, plan.job.unit),
+                    mark_text(material, source, offcut.phase_nm, plan.job.unit.value),
                 ]
             )
     return _csv(REMNANT_COLUMNS, rows)
-
-
-def first_mark(material: Material, source: CutSource, phase_nm: tuple[int, int] | None, unit: str) -> str:
-    """Return where the first pattern mark lies on a piece of phase σ, in the words of the job file."""
-    mark = first_mark_nm(material, source, phase_nm)
-    if mark is None or material.pattern is None:
-        return ""
-    across, along = (format_length(nm, unit, with_unit=True) for nm in mark)
-    return f"{along} along" if material.pattern.across_nm is None else f"{across} across, {along} along"
 
 
 def order_csv(plan: Plan) -> str:

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nesting.domain.lying import mark_text
 from nesting.domain.material import Pattern
 from nesting.domain.plan import Consent
 from nesting.domain.rules import RuleId
@@ -21,7 +22,6 @@ from nesting.files.tables import (
     REMNANT_COLUMNS,
     cell,
     cut_list_csv,
-    first_mark,
     order_csv,
     remnants_csv,
 )
@@ -108,10 +108,10 @@ def test_a_remnants_mark_can_be_typed_back() -> None:
 def test_marks_of_goods_known_at_the_seam_and_of_goods_free_across() -> None:
     source = small_plan().materials[0].sources[0]
     at_seam = replace(CARPET, pattern=Pattern(along_nm=640 * MM, across_nm=2_000 * MM, at_seam=True))
-    assert first_mark(at_seam, source, (500 * MM, 40 * MM), "mm") == "1500 mm across, 600 mm along"
+    assert mark_text(at_seam, source, (500 * MM, 40 * MM), "mm") == "1500 mm across, 600 mm along"
     free = replace(CARPET, pattern=Pattern(along_nm=640 * MM))
-    assert first_mark(free, source, (0, 40 * MM), "mm") == "600 mm along"
-    assert first_mark(free, source, None, "mm") == ""
+    assert mark_text(free, source, (0, 40 * MM), "mm") == "600 mm along"
+    assert mark_text(free, source, None, "mm") == ""
 
 
 @given(st.text(max_size=12))
