@@ -190,7 +190,7 @@ def main(
 
 def _planned(job: Job, *, effort: int, seed: int) -> tuple[dict[str, Any], dict[str, str]]:
     """Plan, check and draw a job; return how it went, and the files."""
-    from cli.planning import results_of
+    from cli.results import results_of
     from nesting.pipeline import Settings, plan_job
 
     begun = time.perf_counter()

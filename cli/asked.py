@@ -38,6 +38,7 @@ class Asked(Search):
     earlier: Path | None
     gain: int
     pins: tuple[str, ...]
+    rack: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

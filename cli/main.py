@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from cli.options import asking, comparing, refuse_two_places, searching
+from cli.rack import rack
 from cli.running import Stopper, guarded
 from nesting import __version__
 
@@ -34,6 +35,7 @@ def main() -> None:
     help="Order steps that a new plan must save to replace the earlier one (0: anything).",
 )
 @click.option("--pin", "pins", multiple=True, metavar="PIN", help="Fix something: 'Hall: seam 1.2 m from north'.")
+@click.option("--rack", metavar="WHERE", help="Plan with what is free on the shop's rack, a file or postgresql://….")
 @guarded
 def plan(**given: Any) -> int:
     """Plan JOB and write the plan, cut maps, room plans, cut list and remnants to a folder."""
@@ -103,28 +105,33 @@ def what_if(**given: Any) -> int:
 
 
 @main.command()
-@click.argument("plan_file", metavar="PLAN", type=click.Path(path_type=Path))
+@click.argument("plan_file", metavar="PLAN|RACK")
 @click.option("--json", "as_json", is_flag=True, help="Print the violations as JSON.")
 @click.option("--quiet", is_flag=True, help="Print nothing but errors.")
 @guarded
-def check(plan_file: Path, as_json: bool, quiet: bool) -> int:
-    """Prove PLAN (a plan.json) again, with the independent checker."""
-    from cli.planning import check_file
+def check(plan_file: str, as_json: bool, quiet: bool) -> int:
+    """Prove PLAN (a plan.json) again, with the independent checker; or audit a rack, a file or postgresql://…."""
+    from cli.planning import check_file, is_rack
 
-    return check_file(plan_file, as_json=as_json, quiet=quiet)
+    if is_rack(plan_file):
+        from cli.racking import audit_rack
+
+        return audit_rack(plan_file, as_json=as_json, quiet=quiet)
+    return check_file(Path(plan_file), as_json=as_json, quiet=quiet)
 
 
 @main.command()
 @click.argument("plan_file", metavar="PLAN", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the drawings (default: beside the plan).")
 @click.option("--mirrored", is_flag=True, help="Roll maps seen from the back, for goods that are marked there.")
+@click.option("--packet", is_flag=True, help="Also write packet, labels and lists again.")
 @click.option("--quiet", is_flag=True, help="Print nothing but errors.")
 @guarded
-def draw(plan_file: Path, out: Path | None, mirrored: bool, quiet: bool) -> int:
-    """Draw PLAN (a plan.json) again: roll maps and room plans."""
+def draw(plan_file: Path, out: Path | None, mirrored: bool, packet: bool, quiet: bool) -> int:
+    """Draw PLAN (a plan.json) again: roll maps and room plans, cut maps for a cutting table."""
     from cli.planning import draw_file
 
-    return draw_file(plan_file, out or plan_file.parent, mirrored=mirrored, quiet=quiet)
+    return draw_file(plan_file, out or plan_file.parent, mirrored=mirrored, packet=packet, quiet=quiet)
 
 
 @main.command()
@@ -154,6 +161,32 @@ def starter(job: Path | None, unit: str) -> int:
     from cli.planning import write_starter
 
     return write_starter(job, unit)
+
+
+@main.command()
+@click.argument("source", type=click.Path(path_type=Path))
+@click.argument("job", type=click.Path(path_type=Path), required=False)
+@click.option(
+    "--unit",
+    type=click.Choice(["mm", "cm", "m", "in", "ft"]),
+    help="What bare numbers in SOURCE are in (default: as a drawing's header says).",
+)
+@click.option(
+    "--layer", "layers", multiple=True, metavar="NAME", help="Take outlines from this layer; can be repeated."
+)
+@click.option("--quiet", is_flag=True, help="Say nothing but errors: not what was left out either.")
+@guarded
+def rooms(source: Path, job: Path | None, unit: str | None, layers: tuple[str, ...], quiet: bool) -> int:
+    """Make a job of the rooms in SOURCE, a .dxf or a .csv, and write it to JOB, or print it.
+
+    The goods are for you to fill in. An existing file is never overwritten. What was not read is said on stderr.
+    """
+    from cli.rooms import write_rooms
+
+    return write_rooms(source, job, unit=unit or "", layers=layers, quiet=quiet)
+
+
+main.add_command(rack)
 
 
 if __name__ == "__main__":

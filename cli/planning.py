@@ -13,22 +13,21 @@ import click
 
 from cli.asked import Asked, Search, hands
 from cli.pins import contradiction_data, contradiction_lines, costs_data, costs_lines
+from cli.results import RECORDS, drawn, results_of
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
 from nesting.checker import check_plan
+from nesting.domain.job import Job
 from nesting.domain.plan import Notice, Outcome, Plan, Refusal
-from nesting.drawing import drawings
 from nesting.errors import Fault, JobError
+from nesting.estimating.front_pages import quick_look
 from nesting.estimating.pinned import Contradiction, PinCosts, contradictions, pin_costs
 from nesting.files.job_file import read_job, starter_job
-from nesting.files.plan_file import dump_plan, load_plan
-from nesting.files.tables import cut_list_csv, order_csv, remnants_csv
+from nesting.files.names import slug
+from nesting.files.plan_file import load_plan
 from nesting.files.writing import write_new, write_whole
 from nesting.pipeline import Settings, plan_job
 from nesting.progress import Step
-
-RECORDS = ("plan.json", "cut-list.csv", "remnants.csv", "order.csv")
-"""What a plan is written to beside its drawings."""
 
 
 @contextmanager
@@ -51,17 +50,56 @@ def plan_to_folder(asked: Asked, stopper: Stopper) -> int:
     see_that_it_can_be_a_folder(out)
     read = read_job(asked.job, asked.pins)
     say_notices(read.notices, quiet=asked.quiet)
+    job = read.job if asked.rack is None else _with_rack(asked, read.job)
     earlier = load_plan(asked.earlier) if asked.earlier is not None else None
     say_notices(_begun(earlier), quiet=asked.quiet)
     with settings_of(asked, stopper) as settings:
         # A fixed lay is a pin, and the pins are asked about next.
         settings = replace(settings, start=earlier, least_gain=asked.gain, lay_costs=False)
-        outcome = plan_job(read.job, settings)
+        outcome = plan_job(job, settings)
         again = replace(settings, start=None)
         costs = pin_costs(outcome.plan, again) if outcome.plan is not None and not outcome.refusals else ()
-        against = contradictions(read.job, again) if outcome.refusals and not stopper() else ()
-    code = _written(asked, out, outcome, costs, against)
+        against = contradictions(job, again) if outcome.refusals and not stopper() else ()
+        files = {} if outcome.plan is None else _files(outcome.plan, again)
+    code = _written(asked, out, outcome, files, costs, against)
     return EXIT_STOPPED if code == 0 and stopper.by_hand else code
+
+
+def _with_rack(asked: Asked, job: Job) -> Job:
+    """Return the job with what is free on the shop's rack, and what the job holds already, beside its own stock."""
+    from cli.racking import where_is
+    from nesting.shop import open_rack
+    from nesting.shop.offering import Money
+
+    odd = [material.id for material in job.materials if material.id != slug(material.id)]
+    if odd:
+        what = f"the rack knows no ids like {', '.join(odd)}"
+        hint = f"write lower-case letters, digits and hyphens: `id: {slug(odd[0])}`"
+        raise JobError([Fault(code="bad-id", what=what, hint=hint, file=str(asked.job), where="materials")])
+    with open_rack(where_is(asked.rack)) as rack:
+        money = Money(currency=job.currency, coin_per_unit=job.coin_per_unit)
+        offered = rack.stock_pieces(job.materials, job=job.name, sizes_nm=job.offcuts.sizes_nm, money=money)
+    own = {piece.id.casefold() for piece in job.stock}
+    twice = [piece.id for piece in offered if piece.id.casefold() in own]
+    if twice:
+        what = f"these stand in the job file and on the rack: {', '.join(twice)}"
+        hint = "leave them out of `stock`: the rack offers them"
+        raise JobError([Fault(code="id-twice", what=what, hint=hint, file=str(asked.job), where="stock")])
+    if not asked.quiet:
+        click.echo(f"rack: {len(offered)} piece{'s' if len(offered) != 1 else ''} of these materials free", err=True)
+    return replace(job, stock=(*job.stock, *offered))
+
+
+def is_rack(where: str) -> bool:
+    """Tell whether a file or a URL is a rack rather than a plan."""
+    if "://" in where:
+        return True
+    path = Path(where)
+    try:
+        with path.open("rb") as stream:
+            return stream.read(16) == b"SQLite format 3\0"
+    except OSError:
+        return False
 
 
 def _begun(earlier: Plan | None) -> Iterator[Notice]:
@@ -73,15 +111,26 @@ def _begun(earlier: Plan | None) -> Iterator[Notice]:
         yield Notice(code="has-begun", text=text)
 
 
+def _files(plan: Plan, settings: Settings) -> dict[str, str]:
+    """Return every file that a plan is written to, with a quick look at the trade-off on its page."""
+    fronts, why_not = quick_look(plan, settings)
+    return results_of(plan, fronts=fronts, no_front=why_not)
+
+
 def _written(
-    asked: Asked, out: Path, outcome: Outcome, costs: Sequence[PinCosts], against: Sequence[Contradiction]
+    asked: Asked,
+    out: Path,
+    outcome: Outcome,
+    files: Mapping[str, str],
+    costs: Sequence[PinCosts],
+    against: Sequence[Contradiction],
 ) -> int:
     """Write everything that comes out and say so; return the exit code."""
     say_refusals(asked.job, outcome.refusals)
     for line in contradiction_lines(asked.job, against):
         click.echo(line, err=True)
     if outcome.plan is not None:
-        write_whole(out, results_of(outcome.plan))
+        write_whole(out, files)
     if asked.as_json:
         pins = {
             "pins": {item.material_id: costs_data(item) for item in costs},
@@ -124,20 +173,6 @@ def _outcome_data(outcome: Outcome) -> dict[str, Any]:
         for item in outcome.refusals
     ]
     return {"refusals": refusals, **(summary_data(outcome.plan) if outcome.plan is not None else {})}
-
-
-def results_of(
-    plan: Plan, *, changed: frozenset[str] = frozenset(), change: Mapping[str, str] | None = None
-) -> dict[str, str]:
-    """Return every file that a plan is written to, by name; cuts that changed are marked, and named in a column."""
-    files = {
-        "plan.json": dump_plan(plan),
-        "cut-list.csv": cut_list_csv(plan, change=change),
-        "remnants.csv": remnants_csv(plan),
-    }
-    if plan.by_the_rules:
-        files["order.csv"] = order_csv(plan)
-    return files | {f"{stem}.svg": text for stem, text in drawings(plan, changed=changed).items()}
 
 
 class Reporter:
@@ -185,16 +220,20 @@ def sound_plan(plan_file: Path) -> Plan | None:
     return plan
 
 
-def draw_file(plan_file: Path, out: Path, *, mirrored: bool = False, quiet: bool) -> int:
-    """Draw a plan file again, after the checker has passed it; return the exit code."""
+def draw_file(plan_file: Path, out: Path, *, mirrored: bool = False, packet: bool = False, quiet: bool) -> int:
+    """Draw a plan file again, after the checker has passed it; return the exit code.
+
+    `packet`: everything else that a plan is written to as well.
+    """
     see_that_it_can_be_a_folder(out)
     plan = sound_plan(plan_file)
     if plan is None:
         return EXIT_VIOLATIONS
-    files = {f"{stem}.svg": text for stem, text in drawings(plan, mirrored=mirrored).items()}
-    write_whole(out, files, keep=RECORDS)
+    drawings = drawn(plan, mirrored=mirrored)
+    write_whole(out, results_of(plan) | drawings if packet else drawings, keep=RECORDS)
     if not quiet:
-        click.echo(f"{len(files)} drawings written to {out}")
+        more = ", with the packet, the labels and the lists" if packet else ""
+        click.echo(f"{len(drawings)} drawings written to {out}{more}")
     return 0
 
 

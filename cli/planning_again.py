@@ -9,7 +9,8 @@ from pathlib import Path
 import click
 
 from cli.asked import Search
-from cli.planning import results_of, say_notices, say_refusals, see_that_it_can_be_a_folder, settings_of, sound_plan
+from cli.planning import say_notices, say_refusals, see_that_it_can_be_a_folder, settings_of, sound_plan
+from cli.results import results_of
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, EXIT_VIOLATIONS, Stopper
 from cli.summary import summary_data, summary_lines
 from nesting.domain.job import Job
@@ -19,6 +20,7 @@ from nesting.errors import JobError
 from nesting.estimating.again import Again, plan_again
 from nesting.estimating.change_words import Step, step_lines, steps_of
 from nesting.estimating.changes import changes_of
+from nesting.estimating.front_pages import HAS_BEGUN
 from nesting.files.job_file import read_job
 from nesting.files.state_file import read_state
 from nesting.files.writing import write_whole
@@ -70,8 +72,9 @@ def _write(asked: AskedAgain, out: Path, found: Again, plan: Plan) -> None:
     """Write the plan, with what changed marked, and say what to do now."""
     changes = changes_of(found.before, plan, found.remade)
     steps = steps_of(plan.job, changes)
-    files = results_of(plan, changed=changes.changed, change=changes.column())
-    write_whole(out, {STEPS: "\n".join(step_lines(steps)) + "\n"} | files)
+    lines = step_lines(steps)
+    files = results_of(plan, changed=changes.changed, change=changes.column(), now=lines, no_front=HAS_BEGUN)
+    write_whole(out, {STEPS: "\n".join(lines) + "\n"} | files)
     if asked.as_json:
         data = {"steps": [_step_data(step) for step in steps], **summary_data(plan)}
         click.echo(json.dumps(data, indent=2, ensure_ascii=False))

@@ -18,6 +18,7 @@ from nesting.report.sentences import (
     order_groups,
     seams_text,
 )
+from nesting.site import SiteWarning, site_warnings
 from nesting.units import format_length
 
 
@@ -31,7 +32,12 @@ def summary_data(plan: Plan) -> dict[str, Any]:
         "consents": [{"rule": item.rule.value, "owner": item.owner, "text": item.text} for item in plan.consents],
         "materials": [_material_data(plan, item) for item in plan.materials],
         "total_cost": sum(item.measures.total_cost for item in plan.materials),
+        "site_warnings": [_warning_data(warning) for warning in site_warnings(plan)],
     }
+
+
+def _warning_data(warning: SiteWarning) -> dict[str, str]:
+    return {"material": warning.material_id, "room": warning.room_id, "text": warning.text}
 
 
 def _material_data(plan: Plan, item: MaterialPlan) -> dict[str, Any]:
@@ -100,9 +106,11 @@ def summary_lines(plan: Plan, pins: Mapping[str, Sequence[str]] | None = None) -
     if not plan.by_the_rules:
         lines += ["", "NOT BY THE RULES: nothing is ordered until this is accepted:"]
         lines += [f"  {item.owner}: {item.text} [{item.rule.value}]" for item in plan.consents]
+    warnings = site_warnings(plan)
     for item in plan.materials:
         material = next(one for one in plan.job.materials if one.id == item.material_id)
         lines += ["", *_material_lines(plan.job, material, item)]
+        lines += [f"  warning  {warning.text}" for warning in warnings if warning.material_id == item.material_id]
         said = (pins or {}).get(item.material_id, ())
         lines += [f"  {'pins' if number == 0 else '':8} {text}" for number, text in enumerate(said)]
     costs = sum(item.measures.total_cost for item in plan.materials)

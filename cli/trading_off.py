@@ -8,10 +8,12 @@ from pathlib import Path
 import click
 
 from cli.asked import AskedFront
-from cli.planning import results_of, say_notices, say_refusals, see_that_it_can_be_a_folder, settings_of
+from cli.planning import say_notices, say_refusals, see_that_it_can_be_a_folder, settings_of
+from cli.results import results_of
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, Stopper
 from nesting.domain.front import Front, FrontRow, TradeOff
 from nesting.drawing import front_chart
+from nesting.estimating.front_pages import front_pages
 from nesting.estimating.front_words import chart_of, roll_text, said_of, said_of_all, seams_text
 from nesting.estimating.trading_off import trade_off
 from nesting.files.front_tables import Folders, folders_of, front_csv, front_data, front_json, plain_name
@@ -58,7 +60,7 @@ def _write(out: Path, found: TradeOff, kept: Folders) -> None:
         name = f"front-{plain_name(found, place)}.svg" if len(found.fronts) > 1 else "front.svg"
         texts[name] = front_chart(chart_of(found, front))
     plans = {
-        kept[front.material_id, row.seams]: results_of(row.plan)
+        kept[front.material_id, row.seams]: results_of(row.plan, fronts=front_pages(found, row.plan))
         for front in found.fronts
         for row in front.rows
         if (front.material_id, row.seams) in kept

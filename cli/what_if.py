@@ -10,7 +10,8 @@ from pathlib import Path
 import click
 
 from cli.asked import Search
-from cli.planning import results_of, say_notices, see_that_it_can_be_a_folder, settings_of
+from cli.planning import say_notices, see_that_it_can_be_a_folder, settings_of
+from cli.results import results_of
 from cli.running import EXIT_NO_PLAN, EXIT_STOPPED, Stopper
 from cli.what_if_table import what_if_lines
 from nesting.domain.what_if import Variant, WhatIf

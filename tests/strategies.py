@@ -22,6 +22,8 @@ from nesting.domain.job import Door, Edge, EdgeKind, Job, LoosePiece, Room, Unit
 from nesting.domain.material import Material, Pattern, Sale, StockKind, StockPiece, Turning
 from nesting.domain.pins import OneLot, PinnedSeam, RoomPins
 from nesting.domain.rules import Goal, GoalKind, SeamRules
+from nesting.domain.site import Range, ReadingKind, RoomSubstrate, Site, SiteLimits, SiteReading, Substrate
+from nesting.domain.sundries import Amount, Fixing, LaidHow, Measure, Sundries, Sundry, SundryKind
 
 MM = 1_000_000
 INCH = 25_400_000
@@ -63,6 +65,21 @@ def ells(draw: DrawFn, least_mm: int = 2_000, most_mm: int = 6_000) -> tuple[Poi
         left, low = min(p[0] for p in ell), min(p[1] for p in ell)
         ell = tuple((u - left, v - low) for u, v in ell)
     return ell
+
+
+@st.composite
+def skylines(draw: DrawFn, step_nm: int = 10 * MM, most: int = 6) -> tuple[Point, ...]:
+    """Rectilinear outlines over a straight south wall; every corner on a step."""
+    widths = draw(st.lists(st.integers(500, 3_000), min_size=1, max_size=most))
+    depth = 0
+    corners: list[Point] = [(0, 0)]
+    x = sum(widths)
+    corners.append((x * step_nm, 0))
+    for width in reversed(widths):
+        depth = draw(st.integers(500, 4_000).filter(lambda new, old=depth: new != old))
+        corners += [(x * step_nm, depth * step_nm), ((x - width) * step_nm, depth * step_nm)]
+        x -= width
+    return tuple(corners)
 
 
 def walled(outline: tuple[Point, ...]) -> tuple[Edge, ...]:
@@ -315,6 +332,133 @@ def pinned_seams(draw: DrawFn, room: Room) -> PinnedSeam:
     ends = ((at, 0), (at + askew, end))
     start, stop = ends if axis == 0 else ((0, at), (end, at + askew))
     return PinnedSeam(name="a seam", start=start, end=stop)
+
+
+# --- the site --------------------------------------------------------------------------------------------------------
+
+_SPANS = st.sampled_from([2_000 * MM, 120 * INCH])
+
+
+def site_limits(material_id: str = "goods") -> SearchStrategy[SiteLimits]:
+    """What a maker states, of each kind or not."""
+
+    def ranges(low: int, high: int) -> SearchStrategy[Range]:
+        ends = st.lists(st.fractions(low, high, max_denominator=90), min_size=2, max_size=2).map(sorted)
+        return st.tuples(ends, st.sampled_from(["both", "low", "high"])).map(
+            lambda found: Range(
+                low=None if found[1] == "high" else found[0][0], high=None if found[1] == "low" else found[0][1]
+            )
+        )
+
+    def maybe(strategy: SearchStrategy[Any]) -> SearchStrategy[Any]:
+        return st.none() | strategy
+
+    return st.builds(
+        SiteLimits,
+        material_id=st.just(material_id),
+        emission_g_m2=maybe(st.fractions(1, 60, max_denominator=90)),
+        humidity_percent=maybe(st.fractions(50, 99, max_denominator=10)),
+        ph=maybe(ranges(5, 12)),
+        temperature_c=maybe(ranges(10, 35)),
+        acclimatizing_h=maybe(st.fractions(1, 96, max_denominator=4)),
+        flatness_nm=maybe(st.tuples(inches(0, 1), _SPANS)),
+        gap_nm=maybe(ranges(0, 10).map(lambda mm: _scaled(mm, MM))),
+        bonded_wet_room=st.booleans(),
+    )
+
+
+def _scaled(found: Range, by: int) -> Range:
+    return Range(
+        low=None if found.low is None else found.low * by, high=None if found.high is None else found.high * by
+    )
+
+
+@st.composite
+def site_readings(draw: DrawFn, room_ids: tuple[str, ...] = ()) -> SiteReading:
+    """A reading of any kind in one of the rooms, or at a place that is none."""
+    kind = draw(st.sampled_from(list(ReadingKind)))
+    room = draw(st.sampled_from(["", *room_ids]))
+    most = {ReadingKind.FLATNESS: 30 * MM, ReadingKind.GAP: 12 * MM, ReadingKind.PH: 14}.get(kind, 100)
+    return SiteReading(
+        kind=kind,
+        value=draw(st.fractions(0, most, max_denominator=90)),
+        span_nm=draw(_SPANS) if kind is ReadingKind.FLATNESS else 0,
+        room_id=room,
+        place=room or draw(st.sampled_from(["north bay", "<b>by the & door</b>"])),
+        date=draw(st.sampled_from(["", "2 May"])),
+    )
+
+
+@st.composite
+def sites(draw: DrawFn, job: Job) -> Site:
+    """What may be known of the site of a job."""
+    rooms = tuple(room.id for room in job.rooms)
+    others = draw(st.lists(st.sampled_from(rooms), unique=True, max_size=1)) if rooms else []
+    return Site(
+        new_building=draw(st.booleans()),
+        substrate=draw(st.sampled_from(list(Substrate))),
+        other_substrates=tuple(
+            RoomSubstrate(room_id=room, substrate=draw(st.sampled_from(list(Substrate)))) for room in others
+        ),
+        limits=tuple(draw(site_limits(material.id)) for material in job.materials if draw(st.booleans())),
+        readings=tuple(draw(st.lists(site_readings(rooms), max_size=6))),
+    )
+
+
+# --- names -----------------------------------------------------------------------------------------------------------
+
+HARD_NAMES = (
+    "<b>\"Küche\" & 'Co'</b>]]>",
+    "<script>alert(1)</script>",
+    "&amp; &#60;g&#62; <!-- -->",
+    "חדר אוכל 12, גדול",
+    "غرفة الطعام ٣٤",
+    "room \u202eDLO\u202c \u2067in\u2069 \u2068no",
+    "🛋️🪑👩🏽‍🍳🇳🇴",
+    "a\x00b\x07c\nd\u2028e\ufffff",
+    "e\u0301\u0302\u0303" * 20,
+    "long " * 100,
+    "x" * 500,
+    "ש" * 500,
+)
+"""Names that a careless sheet breaks on: markup, quotes, both directions, pictures, control characters, length."""
+
+
+def names() -> SearchStrategy[str]:
+    """Any name that a user may give to anything, the hard ones often."""
+    any_text = st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=60)
+    return st.one_of(
+        st.sampled_from(HARD_NAMES), any_text, st.text(st.sampled_from("aא ع1<&\"'·\u202e\u2069"), max_size=30)
+    )
+
+
+# --- sundries --------------------------------------------------------------------------------------------------------
+
+
+def amounts() -> SearchStrategy[Amount]:
+    """Amounts of any measure, in its own small unit."""
+    quantities = st.fractions(min_value=1, max_value=10**6)
+    return st.builds(Amount, measure=st.sampled_from(Measure), quantity=quantities)
+
+
+@st.composite
+def with_sundries(draw: DrawFn, job: Job) -> Job:
+    """A job with products of any kind for its goods, laid anyhow, whether or not they make sense together."""
+    goods = tuple(material.id for material in job.materials)
+    packs = st.none() | amounts().map(lambda amount: replace(amount, quantity=amount.quantity * 10**9))
+    products = tuple(
+        Sundry(
+            kind=kind,
+            name=kind.value,
+            material_ids=goods,
+            pack=draw(packs),
+            price=draw(st.none() | st.integers(0, 10**4)),
+            waste=draw(st.sampled_from([Fraction(0), Fraction(1, 20)])),
+        )
+        for kind in draw(st.lists(st.sampled_from(SundryKind), max_size=4, unique=True))
+    )
+    laid = tuple(LaidHow(material_id=ident, fixing=draw(st.sampled_from(Fixing))) for ident in goods)
+    return replace(job, sundries=Sundries(laid=laid, products=products))
 
 
 # --- any value of a frozen type --------------------------------------------------------------------------------------

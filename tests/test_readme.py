@@ -17,6 +17,7 @@ from nesting.domain.rules import RuleId
 from nesting.errors import JobError
 from nesting.files.front_tables import FRONT_COLUMNS
 from nesting.files.job_file import json_schema, parse_job
+from nesting.files.sundry_tables import SUNDRY_COLUMNS
 from nesting.files.tables import CUT_COLUMNS, ORDER_COLUMNS, REMNANT_COLUMNS
 from nesting.files.what_if_tables import WHAT_IF_COLUMNS
 from nesting.pipeline import Settings, plan_job
@@ -72,7 +73,22 @@ def _section(name: str) -> str:
     return found[0]
 
 
-@pytest.mark.parametrize("name", [name for name, _ in _commands()])
+def _rack_commands() -> list[click.Command]:
+    group = dict(_commands())["rack"]
+    assert isinstance(group, click.Group)
+    return list(group.commands.values())
+
+
+def test_every_command_and_option_of_the_rack_is_documented() -> None:
+    section = _section("rack")
+    for command in _rack_commands():
+        assert f"`rack {command.name}" in section, command.name
+        for parameter in command.params:
+            if isinstance(parameter, click.Option):
+                assert re.search(rf"{max(parameter.opts, key=len)}\b", section), (command.name, parameter.opts)
+
+
+@pytest.mark.parametrize("name", [name for name, _ in _commands() if name != "rack"])
 def test_every_command_and_option_is_documented(name: str) -> None:
     section = _section(name)
     for parameter in dict(_commands())[name].params:
@@ -83,8 +99,9 @@ def test_every_command_and_option_is_documented(name: str) -> None:
 
 
 def test_no_option_is_documented_that_is_not_there() -> None:
-    known = {option for _, command in _commands() for parameter in command.params for option in parameter.opts}
-    assert set(re.findall(r"`(--[a-z]+)", TEXT)) <= known | {"--version", "--help"}
+    commands = [*(command for _, command in _commands()), *_rack_commands()]
+    known = {option for command in commands for parameter in command.params for option in parameter.opts}
+    assert set(re.findall(r"`(--[a-z-]+)", TEXT)) <= known | {"--version", "--help"}
 
 
 def test_every_exit_code_is_documented() -> None:
@@ -125,6 +142,7 @@ def test_every_column_is_named() -> None:
         ("cut-list.csv", CUT_COLUMNS),
         ("remnants.csv", REMNANT_COLUMNS),
         ("order.csv", ORDER_COLUMNS),
+        ("sundries.csv", SUNDRY_COLUMNS),
         ("front.csv", FRONT_COLUMNS),
         ("what-if.csv", WHAT_IF_COLUMNS),
     ):

@@ -10,6 +10,8 @@ from nesting.domain.geometry import LayDirection, Point
 from nesting.domain.material import Material, StockPiece
 from nesting.domain.pins import OneLot, RoomPins
 from nesting.domain.rules import Goal, OffcutRules, RuleId, SeamRules
+from nesting.domain.site import Site
+from nesting.domain.sundries import Sundries
 
 
 class Unit(StrEnum):
@@ -45,6 +47,7 @@ class Edge:
     wall: str = ""  # what people call the wall: "north", "wall 3"
     cove_nm: int = 0
     door: str = ""  # id of the door, for JAMB and DOOR
+    cut_out: HoleKind | None = None  # for WALL: the side of what is cut out at a wall, no wall of the house
 
 
 class HoleKind(StrEnum):
@@ -213,6 +216,8 @@ class Job:
     done: tuple[DoneCut, ...] = ()  # cuts that were made; their rooms have their layout (and phase) pinned
     goal: Goal = Goal()
     offcuts: OffcutRules = OffcutRules()
+    sundries: Sundries = Sundries()
+    site: Site = Site()
     currency: str = ""
     coin_per_unit: int = 100
 

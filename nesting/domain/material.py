@@ -103,3 +103,4 @@ class StockPiece:
     phase_assumed: bool = False
     book_value: int = 0  # charged whole when any of it is used; smallest coin
     place: str = ""
+    on_rack: bool = False  # a piece of the shop's rack, which reserves and books it

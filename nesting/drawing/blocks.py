@@ -6,12 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nesting.drawing.flags import flagged
-from nesting.drawing.metrics import LINE_HEIGHT, shortened, text_width_mm
+from nesting.drawing.metrics import LINE_HEIGHT, shortened, text_width_mm, wrapped
 from nesting.drawing.scene import Item, Label, Shape, Spot
-from nesting.drawing.style import BODY, HEAD, LARGE, SMALL
+from nesting.drawing.style import LARGE, SMALL, TITLE
 
 _RIM = 0.8
 """Clear space between a block and the sides of its box, mm."""
+
+_MOST_LINES = 3
+"""A name is broken into no more lines than these."""
 
 _SHORTEST_NAME = 5
 """A name is not cut down to fewer characters than these, ellipsis included."""
@@ -22,7 +25,7 @@ class Line:
     """One line of a block: text, then an arrow of `arrow_mm` length (0: none), then `after`."""
 
     text: str = ""
-    size_mm: float = BODY
+    size_mm: float = SMALL
     bold: bool = False
     arrow_mm: float = 0.0
     after: str = ""
@@ -88,32 +91,54 @@ def forms(caption: Caption, room: Spot) -> Iterator[Form]:
     title = flagged(f"{caption.number} {caption.name}".strip(), caption.flag)
     head = flagged(caption.number, caption.flag)
     note = (Line(text=caption.note, size_mm=SMALL),) if caption.note else ()
-    size = Line(text=caption.size, size_mm=BODY)
-    number = (Line(text=head, size_mm=HEAD, bold=True),) if head else ()
+    size = (Line(text=caption.size, size_mm=LARGE),) if caption.size else ()
+    number = (Line(text=head, size_mm=TITLE, bold=True),) if head else ()
     name = (Line(text=caption.name, size_mm=LARGE),) if caption.name else ()
-    two = (Line(text=title, size_mm=LARGE, bold=True), size)
+    two = (Line(text=title, size_mm=LARGE, bold=True), *size)
     short = 4.5 if caption.heading else 0.0
-    small = (Line(text=title, bold=True), Line(text=caption.size, size_mm=SMALL, arrow_mm=short), *note)
-    yield Form(lines=(*number, *name, size, *_arrow_line(caption, caption.end), *note))
+    under = (Line(text=caption.size, arrow_mm=short),) if caption.size or short else ()
+    small = (Line(text=title, bold=True), *under, *note)
+    yield Form(lines=(*number, *name, *size, *_arrow_line(caption, caption.end), *note))
+    broken = _broken_name(caption, room[0] - 2 * _RIM)
+    if broken:
+        yield Form(lines=(*number, *broken, *size, *_arrow_line(caption, caption.end), *note))
     yield Form(lines=(*two, *_arrow_line(caption, caption.end), *note))
     yield Form(lines=(*two, *_arrow_line(caption, ""), *note))
     yield Form(lines=small)
     yield Form(lines=(*two, *_arrow_line(caption, "", upright=True), *note), upright=True)
     yield Form(lines=small, upright=True)
+    plain = (Line(text=caption.size),) if caption.size else ()
     if number and name:
-        stacked = (Line(text=head, size_mm=BODY, bold=True), Line(text=caption.name, size_mm=BODY), size)
+        stacked = (Line(text=head, bold=True), Line(text=caption.name), *plain)
         yield Form(lines=(*stacked, *_arrow_line(caption, ""), *note))
         yield Form(lines=(*stacked, *_arrow_line(caption, "", upright=True), *note), upright=True)
-    tail = f"{title} · {caption.size}" + (f" · {caption.note}" if caption.note else "")
+    width, times, long = caption.size.partition(" × ")
+    if number and times:
+        narrow = (Line(text=head, size_mm=LARGE, bold=True), *((Line(text=caption.name),) if caption.name else ()))
+        sides = (Line(text=width + times.rstrip()), Line(text=long))
+        yield Form(lines=(*narrow, *sides, *_arrow_line(caption, ""), *note))
+    tail = " · ".join(part for part in (title, caption.size, caption.note) if part)
     for upright in (False, True):
         yield Form(lines=(Line(text=tail, size_mm=SMALL, arrow_mm=short),), upright=upright)
     for upright in () if caption.keep_name else (False, True):
         kept = flagged(f"{caption.number} ", caption.flag)
-        length = room[1 if upright else 0] - 2 * _RIM - text_width_mm(kept, BODY, bold=True)
-        cut = shortened(caption.name, BODY, length, bold=True)
+        length = room[1 if upright else 0] - 2 * _RIM - text_width_mm(kept, SMALL, bold=True)
+        cut = shortened(caption.name, SMALL, length, bold=True)
         if len(cut) >= min(_SHORTEST_NAME, len(caption.name)):
             words = flagged(f"{caption.number} {cut}".strip(), caption.flag)
             yield Form(lines=(Line(text=words, bold=True), *small[1:]), upright=upright)
+
+
+def _broken_name(caption: Caption, room_mm: float) -> tuple[Line, ...]:
+    """Return a long name on two or three lines, the last one shortened; () if that says too little or too much."""
+    lines = wrapped(caption.name, LARGE, room_mm)
+    if len(lines) > _MOST_LINES:
+        lines = [*lines[: _MOST_LINES - 1], shortened(" ".join(lines[_MOST_LINES - 1 :]) + " …", LARGE, room_mm)]
+    whole = " ".join(lines) == caption.name
+    enough = all(len(line) >= _SHORTEST_NAME or line in caption.name for line in lines)
+    if lines == [caption.name] or not all(lines) or not enough or (caption.keep_name and not whole):
+        return ()
+    return tuple(Line(text=line, size_mm=LARGE) for line in lines)
 
 
 def _arrow_line(caption: Caption, end: str, *, upright: bool = False) -> tuple[Line, ...]:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil, floor, log10
 
 from nesting.drawing.labels import Taken, first_free
-from nesting.drawing.metrics import text_width_mm
+from nesting.drawing.metrics import composed, shortened, text_width_mm
 from nesting.drawing.scene import EITHER, Dot, Group, Item, Label, Page, Scene, Shape, Spot
 from nesting.drawing.sheet import heading
-from nesting.drawing.style import BODY, SMALL
+from nesting.drawing.style import SMALL
 
 DOT_MM, HAND_MM, CHOSEN_MM = 0.9, 1.5, 2.1
 KEYS_MM = 5.0
@@ -68,6 +68,7 @@ class _Frame:
 
 def front_scene(chart: FrontChart, page: Page = EITHER) -> Scene:
     """Return the chart on one sheet."""
+    chart = _tidy(chart)
     head, top = heading(page, chart.title, chart.lines, "", ())
     step = _tick_step(chart)
     frame = _frame(chart, page, top, step)
@@ -83,6 +84,9 @@ def front_scene(chart: FrontChart, page: Page = EITHER) -> Scene:
         _line(frame, steps, "front-step", "front", "the least found with at most so many seams"),
         _line(frame, floor_line, "front-bound", "bound", "no plan with so many seams orders less"),
     )
+    for item in axes.items:
+        if isinstance(item, Shape):
+            taken.add_thin_line(*item.rings[0])
     for line in (steps, floor_line):
         taken.add_line(*(frame.at(*point) for point in line))
     marks = [_mark(row, frame, f"row-{row.seams}") for row in chart.rows]
@@ -99,6 +103,23 @@ def front_scene(chart: FrontChart, page: Page = EITHER) -> Scene:
         title=chart.title,
         description=f"{len(chart.rows)} plans that no other beats: {'; '.join(_said(row) for row in chart.rows)}",
         groups=(head, axes, *drawn, *marks, _labels(chart, frame, taken), _legend(chart, page)),
+    )
+
+
+def _tidy(chart: FrontChart) -> FrontChart:
+    """Return the chart with every text as one line that may stand on a sheet."""
+
+    def tidy(mark: Mark) -> Mark:
+        return replace(mark, text=composed(mark.text))
+
+    return replace(
+        chart,
+        title=composed(chart.title),
+        lines=tuple(map(composed, chart.lines)),
+        axis=composed(chart.axis),
+        rows=tuple(map(tidy, chart.rows)),
+        by_hand=chart.by_hand and tidy(chart.by_hand),
+        chosen=chart.chosen and tidy(chart.chosen),
     )
 
 
@@ -144,23 +165,24 @@ def _axes(chart: FrontChart, frame: _Frame, step: float) -> Group:
         y = frame.at(0, amount)[1]
         items.append(Shape(role="front-grid", rings=(((frame.left, y), (frame.right, y)),)))
         text = f"{amount:.3f}".rstrip("0").rstrip(".")
-        items.append(Label(role="text", text=text, at=(frame.left - 2.0, y + 0.9), size_mm=BODY, anchor="end"))
-    every = max(1, ceil((frame.last - frame.first) * (text_width_mm("000", BODY) + 2.0) / (frame.right - frame.left)))
+        items.append(Label(role="text", text=text, at=(frame.left - 2.0, y + 0.9), size_mm=SMALL, anchor="end"))
+    every = max(1, ceil((frame.last - frame.first) * (text_width_mm("000", SMALL) + 2.0) / (frame.right - frame.left)))
     for seams in range(max(0, ceil(frame.first)), floor(frame.last) + 1):
         x = frame.at(seams, frame.low)[0]
         items.append(Shape(role="rule", rings=(((x, frame.bottom), (x, frame.bottom + 1.2)),)))
         if seams % every == 0:
-            items.append(Label(role="text", text=str(seams), at=(x, frame.bottom + 4.6), size_mm=BODY, anchor="middle"))
+            items.append(
+                Label(role="text", text=str(seams), at=(x, frame.bottom + 4.6), size_mm=SMALL, anchor="middle")
+            )
     begins = "" if frame.low == 0 else ", not from 0"
-    items.append(
-        Label(role="text", text=f"{chart.axis}{begins}", at=(frame.left - 16.0, frame.top - 4.0), size_mm=BODY)
-    )
+    axis = shortened(chart.axis, SMALL, frame.right - frame.left - text_width_mm(begins, SMALL)) + begins
+    items.append(Label(role="text", text=axis, at=(frame.left - 18.0, frame.top - 4.0), size_mm=SMALL))
     items.append(
         Label(
             role="text",
             text="seams, cross seams, relief cuts and joins: at most",
             at=(frame.right, frame.bottom + 9.0),
-            size_mm=BODY,
+            size_mm=SMALL,
             anchor="end",
         )
     )
@@ -235,7 +257,8 @@ def _labels(chart: FrontChart, frame: _Frame, taken: Taken) -> Group:
     # The ends and the hand method first: between them a label may find no room.
     marks.sort(key=lambda mark: mark[0] not in (chart.rows[0], chart.rows[-1], chart.by_hand, chart.chosen))
     for mark, text, radius in marks:
-        label = first_free(taken, _places(text, frame.at(mark.seams, mark.amount), radius))
+        places = tuple(_places(text, frame.at(mark.seams, mark.amount), radius))
+        label = first_free(taken, places) or first_free(taken, places, on_thin=True)
         if label is not None:
             found.append(label)
     return Group(role="front-labels", id="labels", items=tuple(found))

@@ -65,6 +65,7 @@ class Taken:
     area: tuple[float, float, float, float]
     _texts: list[tuple[tuple[float, float, float, float], Polygon]] = field(default_factory=list)
     _lines: list[tuple[tuple[float, float, float, float], Polygon]] = field(default_factory=list)
+    _thin: list[tuple[tuple[float, float, float, float], Polygon]] = field(default_factory=list)
 
     def add(self, labels: Iterable[Label]) -> None:
         """Take the room of labels."""
@@ -79,6 +80,11 @@ class Taken:
         """Take a line that labels should not sit on."""
         for a, b in itertools.pairwise(points):
             self._lines.append((bounds((a, b)), (a, b)))
+
+    def add_thin_line(self, *points: Spot) -> None:
+        """Take a line that labels should not sit on, but that other lines may cross."""
+        for a, b in itertools.pairwise(points):
+            self._thin.append((bounds((a, b)), (a, b)))
 
     def line_is_clear(self, a: Spot, b: Spot) -> bool:
         """Tell whether a line from a to b crosses no text."""
@@ -104,16 +110,17 @@ class Taken:
 
     def area_is_free(self, area: Polygon) -> bool:
         """Tell whether a convex area is off all texts and lines."""
-        return self._clear(area, self._texts) and self._clear(area, self._lines)
+        return self._clear(area, self._texts) and self._clear(area, self._lines) and self._clear(area, self._thin)
 
-    def is_free(self, label: Label, rim_mm: float = 0.4, *, on_lines: bool = False) -> bool:
-        """Tell whether `label` fits: on the sheet, off other texts, and off lines unless `on_lines`."""
+    def is_free(self, label: Label, rim_mm: float = 0.4, *, on_lines: bool = False, on_thin: bool = False) -> bool:
+        """Tell whether `label` fits: on the sheet, off other texts, off lines unless `on_lines` (thin: `on_thin`)."""
         x0, y0, x1, y1 = bounds(label.box)
         left, top, right, bottom = self.area
         if x0 < left or y0 < top or x1 > right or y1 > bottom:
             return False
         box = grown(label.box, rim_mm)
-        return self._clear(box, self._texts) and (on_lines or self._clear(label.box, self._lines))
+        return (self._clear(box, self._texts) and (on_lines or self._clear(label.box, self._lines))
+                and (on_lines or on_thin or self._clear(label.box, self._thin)))  # fmt: skip
 
     @staticmethod
     def _clear(box: Polygon, among: list[tuple[tuple[float, float, float, float], Polygon]]) -> bool:
@@ -122,10 +129,11 @@ class Taken:
         return all(b[0] >= x1 or b[2] <= x0 or b[1] >= y1 or b[3] <= y0 or apart(box, polygon) for b, polygon in among)
 
 
-def first_free(taken: Taken, candidates: Iterable[Label], *, on_lines: bool = False) -> Label | None:
+def first_free(taken: Taken, candidates: Iterable[Label], *, on_lines: bool = False,
+               on_thin: bool = False) -> Label | None:  # fmt: skip
     """Return the first of `candidates` that is free, and take its room; None if there is none."""
     for label in candidates:
-        if taken.is_free(label, on_lines=on_lines):
+        if taken.is_free(label, on_lines=on_lines, on_thin=on_thin):
             taken.add((label,))
             return label
     return None

@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 
 from nesting.domain.geometry import Point, Rect
 from nesting.drawing.blocks import Box
+from nesting.drawing.callouts import Callout
 from nesting.drawing.labels import Taken
 from nesting.drawing.outline import Ring, clipped_rects
 from nesting.drawing.roll_rows import Row
 from nesting.drawing.roll_view import RollView
-from nesting.drawing.scene import Shape, Spot
+from nesting.drawing.scene import Label, Shape, Spot
 from nesting.drawing.sheet import mm_per_nm
 
 GUTTER_MM = 9.0
@@ -18,20 +19,6 @@ GUTTER_MM = 9.0
 
 LEAST_PATTERN_MM = 4.0
 """Repeat lines are not drawn closer than this."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Callout:
-    """A label beside the roll with a leader from somewhere on the middle line of `box`."""
-
-    text: str
-    box: Box
-    piece: str = ""
-
-    @property
-    def middle(self) -> Spot:
-        """The middle of the box."""
-        return ((self.box[0] + self.box[2]) / 2, (self.box[1] + self.box[3]) / 2)
 
 
 @dataclass(slots=True)
@@ -50,6 +37,8 @@ class RowFrame:
     top: float = 0.0
     taken: Taken = field(default_factory=lambda: Taken(area=(-1e9, -1e9, 1e9, 1e9)))
     callouts: list[Callout] = field(default_factory=list)
+    beside: frozenset[str] = frozenset()  # what is labelled below though there is room in it: leaders run there
+    within: list[tuple[str, tuple[Label, ...]]] = field(default_factory=list)  # what is labelled in its own place
 
     def at(self, point: Point) -> Spot:
         """Return the place on paper of a point of the roll: along runs right, across runs down (face up)."""

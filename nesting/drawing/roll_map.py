@@ -11,7 +11,7 @@ from nesting.drawing.lengths import unit_note
 from nesting.drawing.metrics import clean
 from nesting.drawing.pattern_lines import thinning
 from nesting.drawing.roll_frame import GUTTER_MM, LEAST_PATTERN_MM, RowFrame
-from nesting.drawing.roll_row import DrawnRow, drawn_row
+from nesting.drawing.roll_row import ROW_GAP_MM, DrawnRow, drawn_row
 from nesting.drawing.roll_rows import Row, broken_into_rows, halves, main_rows
 from nesting.drawing.roll_view import RollView, roll_view, source_words
 from nesting.drawing.scene import Group, Page, Scene
@@ -193,7 +193,7 @@ def _flowed(rows: list[DrawnRow], space: _Space) -> list[list[Group]]:
             sheets.append([])
             y = space.top
         sheets[-1] += [moved(group, 0.0, y) for group in row.groups]
-        y += row.height_mm
+        y += row.height_mm + ROW_GAP_MM
     return sheets
 
 
@@ -210,7 +210,7 @@ def _keys(view: RollView, scale: int, mirrored: bool) -> list[Key]:
     }
     keys += [Key(role=kind.value, text=text) for kind, text in names.items() if kind in kinds]
     keys += _keys_of_flags(view)
-    keys.append(Key(role="arrow", text="lay: the arrow on the room plan points the same way", form="arrow"))
+    keys.append(Key(role="arrow", text="lay, as on the room plan", form="arrow"))
     if OffcutUse.SHOP in uses:
         keys.append(Key(role="offcut-shop", text="offcut, back to the shop"))
     if OffcutUse.CLIENT in uses:

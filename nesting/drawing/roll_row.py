@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nesting.domain.geometry import Point, Rect
 from nesting.domain.plan import OffcutUse
-from nesting.drawing.labels import spread
+from nesting.drawing.callouts import Below, crossed, set_callouts
+from nesting.drawing.labels import Taken, spread
 from nesting.drawing.lengths import figure, length_text
 from nesting.drawing.metrics import LINE_HEIGHT, shortened, text_width_mm
 from nesting.drawing.outline import clipped_rects, outside, union_rings
@@ -19,16 +20,18 @@ from nesting.drawing.roll_labels import (
     offcut_label,
     offcut_size,
     piece_label,
-    set_callouts,
     start_label,
 )
 from nesting.drawing.roll_rows import cut_key
 from nesting.drawing.roll_view import offcut_fate
 from nesting.drawing.scene import Group, Item, Label, Shape
 from nesting.drawing.sheet import mm_per_nm
-from nesting.drawing.style import BODY, SMALL
+from nesting.drawing.style import SMALL
 
-_HEADER = 4.6
+_HEADER = 4.2
+
+ROW_GAP_MM = 2.5
+"""Kept free below a row for the next one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,22 +43,34 @@ class DrawnRow:
 
 
 def drawn_row(frame: RowFrame) -> DrawnRow | None:
-    """Return the row, or None if its running dimensions or labels do not fit side by side (the row is too long)."""
-    chain = _chain(frame)
-    if chain is None:
-        return None
-    areas = [_ground(frame), gone_areas(frame), *_offcut_areas(frame), *_piece_areas(frame), _flaws(frame)]
-    areas.append(changed_marks(frame))
-    labels = [piece_label(frame, piece) for piece in frame.view.placed]
-    labels += [offcut_label(frame, offcut) for offcut in frame.view.offcuts]
-    labels += [gone_labels(frame), flaw_labels(frame), lengthwise_labels(frame), start_label(frame)]
-    callouts = set_callouts(frame)
-    if callouts is None:
-        return None
-    leaders, beside, bottom = callouts
-    marks = [_pattern(frame), _edges(frame)]
+    """Return the row, or None if its running dimensions or labels do not fit side by side (the row is too long).
+
+    What a leader would have to run through is labelled below the row as well, and the row drawn again.
+    """
+    while True:
+        chain = _chain(frame)
+        if chain is None:
+            return None
+        areas = [_ground(frame), gone_areas(frame), *_offcut_areas(frame), *_piece_areas(frame), _flaws(frame)]
+        areas.append(changed_marks(frame))
+        marks = [_pattern(frame), _edges(frame)]
+        labels = [piece_label(frame, piece) for piece in frame.view.placed]
+        labels += [offcut_label(frame, offcut) for offcut in frame.view.offcuts]
+        labels += [flaw_labels(frame), lengthwise_labels(frame, late=False), start_label(frame)]
+        below = Below(left=frame.left - GUTTER_MM, right=frame.right, bottom=frame.bottom, suffix=frame.suffix)
+        callouts = set_callouts(frame.callouts, frame.taken, below)
+        if callouts is None:
+            return None
+        leaders, beside, bottom = callouts
+        in_the_way = frozenset(key for key, texts in frame.within if crossed(leaders, texts))
+        if not in_the_way:
+            break
+        frame = replace(
+            frame, beside=frame.beside | in_the_way, taken=Taken(area=frame.taken.area), callouts=[], within=[]
+        )
+    labels += [gone_labels(frame), lengthwise_labels(frame, late=True)]
     shown = tuple(g for g in (*areas, *marks, leaders, chain, *labels, beside) if g is not None and g.items)
-    return DrawnRow(groups=shown, height_mm=bottom + 2.5)
+    return DrawnRow(groups=shown, height_mm=bottom)
 
 
 def _chain(frame: RowFrame) -> Group | None:
@@ -107,8 +122,8 @@ def _header(frame: RowFrame) -> list[Item]:
     if frame.row.goes_on:
         text += f" · the rest, up to {length_text(frame.view.source.length_nm, unit)}, is not drawn"
     y = 3.0
-    shown = shortened(text, BODY, frame.right - frame.left + GUTTER_MM - 45.0)
-    items: list[Item] = [Label(role="text", text=shown, at=(frame.left - GUTTER_MM, y), size_mm=BODY, bold=False)]
+    shown = shortened(text, SMALL, frame.right - frame.left + GUTTER_MM - 45.0)
+    items: list[Item] = [Label(role="text", text=shown, at=(frame.left - GUTTER_MM, y), size_mm=SMALL, bold=False)]
     word = "pattern runs this way" if frame.view.lattice else "roll runs this way"
     items.append(Label(role="note", text=word, at=(frame.right - 8.0, y), size_mm=SMALL, anchor="end"))
     a, tip = frame.right - 7.0, frame.right

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nesting.domain.geometry import Rect, bounding_rect
-from nesting.domain.job import LoosePiece, Room, Strip
 from nesting.domain.layout import AllowanceKind, Cut, CutKind, RoomLayout
 from nesting.domain.material import Material
 from nesting.domain.plan import CutSource, MaterialPlan, Offcut, OffcutUse, Plan, SourceKind
-from nesting.drawing.flags import CUT, LAID, flag_of, flagged
+from nesting.drawing.cut_words import cut_name, said
+from nesting.drawing.flags import CUT, LAID, flag_of
 from nesting.drawing.lengths import length_text, size_text
 from nesting.drawing.metrics import clean
 from nesting.drawing.outline import Ring, sides, turned_rects, union_rings
@@ -27,17 +27,13 @@ class PlacedCut:
     turn: int
     rects: tuple[Rect, ...]
     rings: tuple[Ring, ...]
+    said: str  # in a sentence
     flag: str = ""  # CUT, LAID, NEW
 
     @property
     def is_done(self) -> bool:
         """Tell whether it is cut already."""
         return self.flag in (CUT, LAID)
-
-    @property
-    def said(self) -> str:
-        """What it is, in words."""
-        return flagged(f"{self.cut.number} {self.name}, {self.size}", self.flag)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +101,7 @@ def roll_view(plan: Plan, part: MaterialPlan, source: CutSource, changed: frozen
                 turn=spot.turn % 4,
                 rects=rects,
                 rings=union_rings(rects),
+                said=said(plan, cut, source, flag_of(cut, changed)),
                 flag=flag_of(cut, changed),
             )
         )
@@ -117,13 +114,6 @@ def roll_view(plan: Plan, part: MaterialPlan, source: CutSource, changed: frozen
         offcuts=tuple(o for o in part.offcuts if o.source_id == source.id),
         lattice=None if source.phase_nm is None else lattice_of(material, source.width_nm, (-sigma[0], -sigma[1])),
     )
-
-
-def cut_name(plan: Plan, cut: Cut) -> str:
-    """Return what people call a cut; the room's name where the cut has no label."""
-    owners: list[Room | LoosePiece | Strip] = [*plan.job.rooms, *plan.job.loose, *plan.job.strips]
-    name = next((owner.name or owner.id for owner in owners if owner.id == cut.owner), cut.owner)
-    return clean(cut.label or name)
 
 
 def _end_name(plan: Plan, cut: Cut, layout: RoomLayout | None) -> str:

@@ -18,12 +18,16 @@ _FIRST, _PITCH, _FARTHEST = 3.2, 3.6, 26.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """A stretch to be dimensioned on paper. `texts`: what to write, the best first, the least last."""
+    """A stretch to be dimensioned on paper. `texts`: what to write, the best first, the least last.
+
+    `feet`: the points that its extension lines come from, where these are not its ends.
+    """
 
     start: Spot
     end: Spot
     outward: Spot
     texts: tuple[str, ...]
+    feet: tuple[Spot, Spot] | None = None
 
     @property
     def length_mm(self) -> float:
@@ -52,6 +56,27 @@ def wall_dimensions(taken: Taken, walls: list[Measured], floor: Polygon) -> tupl
         missing += found is None
         items += found or []
     return items, missing
+
+
+def overall_dimensions(taken: Taken, sides: list[Measured]) -> list[Item]:
+    """Return the dimensions over all of the sides that are made of several edges, beyond those of the edges.
+
+    Of two sides that face each other, which are as long, one is dimensioned: the one with the fewer ends set back.
+    """
+    items: list[Item] = []
+    done: set[tuple[float, float]] = set()
+    for side in sorted(sides, key=_set_back):
+        across = (abs(side.outward[0]), abs(side.outward[1]))
+        found = None if across in done else _beside(taken, side)
+        if found is not None:
+            done.add(across)
+            items += found
+    return items
+
+
+def _set_back(side: Measured) -> int:
+    """Return how many ends of a side are not level with it."""
+    return sum(foot != end for foot, end in zip(side.feet or (), (side.start, side.end), strict=False))
 
 
 def reading_angle(a: Spot, b: Spot) -> float:
@@ -85,12 +110,16 @@ def _beside(taken: Taken, wall: Measured) -> list[Item] | None:
                 continue
             far = offset + 0.5 * SMALL * LINE_HEIGHT + 0.3
             label = centred(text, (wall.middle[0] + nx * far, wall.middle[1] + ny * far), angle)
-            near = tuple((p[0] + nx * 0.8, p[1] + ny * 0.8) for p in (wall.start, wall.end))
+            near = tuple((p[0] + nx * 0.8, p[1] + ny * 0.8) for p in wall.feet or (wall.start, wall.end))
             clear = all(taken.line_is_clear(p, q) for p, q in ((a, b), (near[0], a), (near[1], b)))
-            if clear and taken.is_free(label) and taken.crosses_no_line(_shrunk(a, b)):
+            alone = taken.crosses_no_line(_shrunk(a, b)) and taken.runs_alone(a, b)
+            if clear and alone and taken.is_free(label):
                 taken.add((label,))
                 taken.add_line(a, b)
-                return [*_line(near[0], near[1], a, b, (nx, ny)), label]
+                drawn = _line(near[0], near[1], a, b, (nx, ny))
+                for ring in (ring for shape in drawn for ring in shape.rings[-2:]):
+                    taken.add_thin_line(*ring)  # extension lines and ticks
+                return [*drawn, label]
         offset += _PITCH
     return None
 
@@ -101,17 +130,15 @@ def _shrunk(a: Spot, b: Spot) -> tuple[Spot, Spot]:
     return (a[0] + dx, a[1] + dy), (b[0] - dx, b[1] - dy)
 
 
-def _line(near_a: Spot, near_b: Spot, a: Spot, b: Spot, outward: Spot) -> list[Item]:
+def _line(near_a: Spot, near_b: Spot, a: Spot, b: Spot, outward: Spot) -> list[Shape]:
     """Return a dimension line with extension lines and slanting ticks."""
     over = (outward[0] * 0.8, outward[1] * 0.8)
-    shapes: list[Item] = [
-        Shape(role="dimension", rings=((a, b), (near_a, (a[0] + over[0], a[1] + over[1])),
-                                       (near_b, (b[0] + over[0], b[1] + over[1])))),
-    ]  # fmt: skip
-    return [*shapes, *ticks(a, b, "dimension")]
+    line = Shape(role="dimension", rings=((a, b), (near_a, (a[0] + over[0], a[1] + over[1])),
+                                          (near_b, (b[0] + over[0], b[1] + over[1]))))  # fmt: skip
+    return [line, *ticks(a, b, "dimension")]
 
 
-def ticks(a: Spot, b: Spot, role: str) -> list[Item]:
+def ticks(a: Spot, b: Spot, role: str) -> list[Shape]:
     """Return the ticks at the ends of a dimension line."""
     length = hypot(b[0] - a[0], b[1] - a[1]) or 1.0
     tx, ty = (b[0] - a[0]) / length, (b[1] - a[1]) / length

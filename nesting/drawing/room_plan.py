@@ -9,20 +9,22 @@ from nesting.drawing.flags import CUT, LAID, NEW, flag_of
 from nesting.drawing.labels import Taken
 from nesting.drawing.lengths import unit_note
 from nesting.drawing.metrics import clean
-from nesting.drawing.room_dims import wall_dimensions
+from nesting.drawing.room_dims import overall_dimensions, wall_dimensions
+from nesting.drawing.room_labels import narrow_numbers, piece_labels
 from nesting.drawing.room_parts import (
     below_group,
     breadth_groups,
     changed_marks,
-    measured_walls,
-    pattern_group,
-    piece_labels,
+    faint_marks,
+    first_mark,
+    pattern_marks,
     seam_group,
     trim_notes,
     wall_group,
 )
 from nesting.drawing.room_seams import seam_dimensions, seam_lines
 from nesting.drawing.room_view import Paper, RoomView, room_view
+from nesting.drawing.room_walls import measured_walls
 from nesting.drawing.scene import Group, Item, Label, Page, Scene, Shape
 from nesting.drawing.sheet import SCALES, Key, footer, heading, mm_per_nm
 from nesting.drawing.style import SMALL
@@ -40,10 +42,10 @@ def room_scene(plan: Plan, room_id: str, page: Page, changed: frozenset[str] = f
     choices = [(_scale(view, sheet), k, sheet) for k, sheet in enumerate((page, page.turned()))]
     scale, _, sheet = min(choices, key=lambda choice: choice[:2])
     head, top = _heading(view, sheet)
-    foot, bottom = footer(sheet, _keys(view), _notes(view, 0), scale, plan.job.unit)
+    foot, bottom = footer(sheet, _keys(view), _notes(view), scale, plan.job.unit)
     drawn, missing = _drawn(view, sheet, scale, top, bottom)
     if missing:
-        foot, bottom = footer(sheet, _keys(view), _notes(view, missing), scale, plan.job.unit)
+        foot, bottom = footer(sheet, _keys(view), [*_notes(view), *missing], scale, plan.job.unit)
         drawn, _ = _drawn(view, sheet, scale, top, bottom)
     words = [f"{len(view.cuts)} pieces"]
     if view.layout is not None:
@@ -51,7 +53,7 @@ def room_scene(plan: Plan, room_id: str, page: Page, changed: frozenset[str] = f
         words.append(f"{len(view.layout.cross_seams)} cross seams")
     return Scene(
         page=sheet,
-        title=f"Seam plan, {clean(view.room.name)}",
+        title=f"Seam plan, {clean(view.room.name) or clean(view.room.id)}",
         description=f"{clean(view.material.name)}: {', '.join(words)}.",
         groups=(*drawn, head, foot),
     )
@@ -80,7 +82,7 @@ def _heading(view: RoomView, page: Page) -> tuple[Group, float]:
 def _scale(view: RoomView, page: Page) -> int:
     """Return the largest scale at which floor and dimensions fit on the sheet."""
     _, top = _heading(view, page)
-    _, bottom = footer(page, _keys(view), _notes(view, 0), SCALES[0], view.plan.job.unit)
+    _, bottom = footer(page, _keys(view), _notes(view), SCALES[0], view.plan.job.unit)
     xs, ys = [p[0] for p in view.room.outline], [p[1] for p in view.room.outline]
     wide = page.width_mm - 2 * page.margin_mm - 2 * _DIMENSION_ROOM
     high = bottom - top - 2 * _DIMENSION_ROOM - _COMPASS_ROOM
@@ -88,8 +90,8 @@ def _scale(view: RoomView, page: Page) -> int:
     return next((s for s in SCALES if s >= least), -(-int(least + 1) // 1000) * 1000)
 
 
-def _drawn(view: RoomView, page: Page, scale: int, top: float, bottom: float) -> tuple[list[Group], int]:
-    """Return the groups between head and foot, and the number of walls whose dimension found no place."""
+def _drawn(view: RoomView, page: Page, scale: int, top: float, bottom: float) -> tuple[list[Group], list[str]]:
+    """Return the groups between head and foot, and what found no place there, in sentences."""
     k = mm_per_nm(scale)
     xs, ys = [p[0] for p in view.room.outline], [p[1] for p in view.room.outline]
     high = (max(ys) - min(ys)) * k
@@ -112,18 +114,23 @@ def _drawn(view: RoomView, page: Page, scale: int, top: float, bottom: float) ->
                 if item.role in ("hole", "keep-out"):
                     taken.add_area(item.rings[0])
     fixed.insert(0, changed_marks(taken, view, paper))
-    walls, missing = wall_dimensions(taken, measured_walls(view, paper), floor)
+    edges, sides = measured_walls(view, paper)
+    walls, missing = wall_dimensions(taken, edges, floor)
+    overall = overall_dimensions(taken, sides)
     labels: list[Group] = []
     if view.layout is not None:
-        pattern = pattern_group(taken, view, paper, floor)
+        numbers = narrow_numbers(taken, view, paper)
+        marks = pattern_marks(view, paper, floor)
+        first = [first_mark(taken, view, floor, *marks[0])] if marks else []
         for seam in seam_lines(view):
             items = seam_dimensions(taken, view, paper, floor, seam)
             labels.append(Group(role="seam-position", items=items))
-        labels += piece_labels(taken, view, paper, floor)
-        labels += [pattern] if pattern else []
+        labels += [*piece_labels(taken, view, paper, floor, numbers), *first, faint_marks(taken, marks)]
+    unsaid = [group for group in labels if not any(isinstance(item, Label) for item in group.items)]
     labels.append(Group(role="wall-dimensions", id="wall-dimensions", items=tuple(walls)))
+    labels.append(Group(role="overall-dimensions", id="overall-dimensions", items=tuple(overall)))
     shown = [group for group in (*groups, *fixed, *labels, compass) if group.items]
-    return shown, missing
+    return shown, _missing(missing, unsaid)
 
 
 def _compass(page: Page, top: float, paper: Paper) -> Group:
@@ -139,13 +146,27 @@ def _compass(page: Page, top: float, paper: Paper) -> Group:
     return Group(role="compass", id="compass", items=tuple(items))
 
 
-def _notes(view: RoomView, missing: int) -> list[str]:
+def _missing(walls: int, unsaid: list[Group]) -> list[str]:
+    """Return what found no place, in sentences: walls, and groups of seams, pieces and marks that say nothing."""
+    seams = sum(group.role == "seam-position" for group in unsaid)
+    numbers = [group.id.removeprefix("label-") for group in unsaid if group.role == "label"]
+    counted = ((walls, "short wall", "figure"), (seams, "seam", "distance from a wall"))
+    found = [
+        f"{count} {what}{' has' if count == 1 else 's have'} no {lacks} here: there is no room for it at this scale."
+        for count, what, lacks in counted
+        if count
+    ]
+    if numbers:
+        found.append(f"No room here for the numbers of pieces {', '.join(numbers)}: see the roll map.")
+    marks = (group.title for group in unsaid if group.role == "pattern-marks" and group.title)
+    return [*found, *(f"{title[0].upper()}{title[1:]}." for title in marks)]
+
+
+def _notes(view: RoomView) -> list[str]:
     """Return what must be said in words."""
     notes = trim_notes(view)
     if view.part is not None:
         notes += [notice.text for notice in view.part.notices if notice.room_id == view.room.id]
-    if missing:
-        notes.append(f"{missing} short walls have no figure here: there is no room for it at this scale.")
     return notes
 
 
@@ -174,8 +195,8 @@ def _keys(view: RoomView) -> list[Key]:
         keys.append(Key(role="keep-out", text="no seam here"))
     if room.joints_below:
         keys.append(Key(role="joint", text="joint below", form="line"))
-    for kind in dict.fromkeys(hole.kind.value for hole in room.holes):
-        keys.append(Key(role="hole", text=kind))
+    if room.holes:
+        keys.append(Key(role="hole", text=", ".join(dict.fromkeys(hole.kind.value for hole in room.holes))))
     if layout is not None and view.lattice is not None:
         keys.append(Key(role="mark", text="pattern mark", form="cross"))
     return keys

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nesting.domain.geometry import LayDirection, Point, bounding_rect
 from nesting.domain.job import Room
 from nesting.domain.layout import Cut, RoomLayout
 from nesting.domain.material import Material
-from nesting.domain.plan import MaterialPlan, PhaseGroup, Plan
+from nesting.domain.plan import CutSource, MaterialPlan, PhaseGroup, Plan
 from nesting.drawing.pattern_lines import DrawnLattice, lattice_of
 from nesting.drawing.scene import Polygon, Spot
 
@@ -25,6 +26,12 @@ class RoomView:
     cuts: tuple[Cut, ...]
     lattice: DrawnLattice | None  # in the lay frame
     changed: frozenset[str] = frozenset()  # ids of the cuts that are not as in the plan before
+
+    def source_of(self, cut: Cut) -> CutSource | None:
+        """Return the goods that a cut lies on; None where the plan places it nowhere."""
+        part = self.part
+        spot = next((p for p in part.placements if p.cut_id == cut.id), None) if part else None
+        return next((s for s in part.sources if s.id == spot.source_id), None) if part and spot else None
 
 
 def room_view(plan: Plan, room_id: str, changed: frozenset[str] = frozenset()) -> RoomView:
@@ -102,6 +109,15 @@ def piece_floor(layout: RoomLayout, cut: Cut) -> list[tuple[float, float]]:
     ):
         ring = _clipped(ring, axis, float(limit), keep_above)
     return ring
+
+
+def floors(view: RoomView, paper: Paper) -> Iterator[tuple[Cut, Polygon]]:
+    """Yield every piece with its floor on paper."""
+    for cut in view.cuts:
+        assert view.layout is not None
+        ring = tuple(paper.lay(p) for p in piece_floor(view.layout, cut))
+        if len(ring) >= 3:
+            yield cut, ring
 
 
 def _clipped(ring: list[tuple[float, float]], axis: int, limit: float, keep_above: bool) -> list[tuple[float, float]]:

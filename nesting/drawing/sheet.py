@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import accumulate
 
 from nesting.domain.job import Unit
-from nesting.drawing.metrics import clean, shortened, text_width_mm, wrapped
+from nesting.drawing.metrics import composed, shortened, text_width_mm, wrapped
 from nesting.drawing.scene import Dot, Group, Item, Label, Page, Shape
-from nesting.drawing.style import BODY, LARGE, SMALL, TITLE
+from nesting.drawing.style import LARGE, SMALL, TITLE
 
 BANNER = "NOT BY THE RULES"
 SCALES = (5, 10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000)
@@ -57,13 +58,13 @@ def heading(page: Page, title: str, lines: Sequence[str], stamp: str, consents: 
         frame = ((right - wide, y), (right, y), (right, y + 7.0), (right - wide, y + 7.0))
         items.append(Shape(role="rule", rings=(frame,), closed=True))
         room -= wide + 4.0
-    items.append(Label(role="text", text=shortened(clean(title), TITLE, room, bold=True), at=(left, y + 5.0),
+    items.append(Label(role="text", text=shortened(composed(title), TITLE, room, bold=True), at=(left, y + 5.0),
                        size_mm=TITLE, bold=True, id="title"))  # fmt: skip
     y += 7.0
     for line in lines:
-        for part in wrapped(clean(line), LARGE, right - left if y > page.margin_mm + 7.5 else room)[:2]:
-            items.append(Label(role="text", text=part, at=(left, y + 3.2), size_mm=LARGE))
-            y += 4.2
+        for part in wrapped(composed(line), LARGE, right - left if y > page.margin_mm + 7.5 else room)[:2]:
+            items.append(Label(role="text", text=part, at=(left, y + 3.4), size_mm=LARGE))
+            y += 4.6
     y += 0.8
     items.append(Shape(role="rule", rings=(((left, y), (right, y)),)))
     if consents:
@@ -81,9 +82,9 @@ def _banner(items: list[Item], page: Page, consents: Sequence[str], y: float) ->
     items.append(Label(role="banner-text", text=text, at=((left + right) / 2, y + 5.6), size_mm=size, anchor="middle",
                        bold=True))  # fmt: skip
     y += 8.5
-    lines = [part for text in consents for part in wrapped(clean(text), BODY, right - left)]
+    lines = [part for text in consents for part in wrapped(composed(text), SMALL, right - left)]
     for line in lines[:4]:
-        items.append(Label(role="text", text=line, at=(left, y + 2.8), size_mm=BODY))
+        items.append(Label(role="text", text=line, at=(left, y + 2.8), size_mm=SMALL))
         y += 3.6
     return y
 
@@ -92,23 +93,25 @@ def footer(page: Page, keys: Sequence[Key], notes: Sequence[str], scale: int, un
     """Return notes, scale bar and legend at the foot of the sheet, and the y where the drawing must end."""
     left, right = page.margin_mm, page.width_mm - page.margin_mm
     bar, bar_width = _scale_bar(left, scale, unit)
-    lines = _flowed(keys, right - left - bar_width - 8.0)
-    text = [part for note in notes for part in wrapped(clean(note), BODY, right - left)]
+    room = right - left - bar_width - 8.0
+    keys = [replace(key, text=shortened(key.text, SMALL, room - _SWATCH[0] - 1.2)) for key in keys]
+    rows = _set_keys(keys, room)
+    text = [part for note in notes for part in wrapped(composed(note), SMALL, right - left)]
     if len(text) > 8:
         text = [*text[:7], f"… and {len(text) - 7} lines more in the list of notices"]
-    height = 3.6 * len(text) + max(8.0, 4.4 * len(lines)) + 2.0
+    height = 3.6 * len(text) + (0.6 if text else 0.0) + max(8.0, 4.4 * len(rows)) + 2.0
     y = page.height_mm - page.margin_mm - height
     items: list[Item] = [Shape(role="rule", rings=(((left, y), (right, y)),))]
     y += 1.0
     for line in text:
-        items.append(Label(role="text", text=line, at=(left, y + 2.8), size_mm=BODY))
+        items.append(Label(role="text", text=line, at=(left, y + 2.8), size_mm=SMALL))
         y += 3.6
+    y += 0.6 if text else 0.0
     items += [_moved_item(item, 0.0, y + 1.0) for item in bar]
-    for line_of_keys in lines:
-        x = left + bar_width + 8.0
-        for key in line_of_keys:
-            items += _key(key, x, y + 0.8)
-            x += _key_width(key)
+    start = left + bar_width + 8.0
+    for row in rows:
+        for key, at in row:
+            items += _key(key, start + at, y + 0.8)
         y += 4.4
     return Group(role="legend", id="legend", items=tuple(items)), page.height_mm - page.margin_mm - height - 1.0
 
@@ -119,17 +122,34 @@ def _key_width(key: Key) -> float:
     return swatch + text_width_mm(key.text, SMALL) + 4.0
 
 
-def _flowed(keys: Sequence[Key], room: float) -> list[list[Key]]:
-    """Return the entries line by line."""
-    lines: list[list[Key]] = [[]]
+def _set_keys(keys: Sequence[Key], room: float) -> list[list[tuple[Key, float]]]:
+    """Return the entries of a legend row by row, each with its place from the left.
+
+    In columns, sentences (long entries of words alone) below them, if that takes no more rows than one after the other.
+    """
+    flowed = _flowed(keys, room)
+    sentences = [key for key in keys if key.form == "words" and _key_width(key) > room / 3]
+    rest = [key for key in keys if key not in sentences]
+    for high in range(1, len(flowed) - len(sentences) + 1):
+        columns = [rest[k : k + high] for k in range(0, len(rest), high)]
+        places = [0.0, *accumulate(max(map(_key_width, column)) for column in columns)]
+        if places[-1] - 4.0 <= room:
+            rows = [[(c[k], at) for c, at in zip(columns, places, strict=False) if k < len(c)] for k in range(high)]
+            return [*rows, *([(key, 0.0)] for key in sentences)]
+    return flowed
+
+
+def _flowed(keys: Sequence[Key], room: float) -> list[list[tuple[Key, float]]]:
+    """Return the entries one after the other, row by row, each with its place from the left."""
+    rows: list[list[tuple[Key, float]]] = [[]]
     used = 0.0
     for key in keys:
-        if lines[-1] and used + _key_width(key) - 4.0 > room:
-            lines.append([])
+        if rows[-1] and used + _key_width(key) - 4.0 > room:
+            rows.append([])
             used = 0.0
-        lines[-1].append(key)
+        rows[-1].append((key, used))
         used += _key_width(key)
-    return lines
+    return rows
 
 
 def _key(key: Key, x: float, y: float) -> list[Item]:

@@ -1,15 +1,21 @@
-"""The look: a few weights of line, a few sizes of type, muted fills that hatches tell apart in grey too."""
+"""The look: a few weights of line, a few sizes of type, muted fills that hatches tell apart in grey too.
+
+Everything that is drawn takes its weight and its size from here; `tests/drawing/test_style.py` looks at every sheet.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-# Line weights, mm on paper.
-HAIR, FINE, MEDIUM, HEAVY, WALL = 0.13, 0.18, 0.3, 0.5, 0.8
+# Line weights, mm on paper: of the series of ISO 128-2 (each √2 times the one before), the finest first.
+HAIR, FINE, THIN, MEDIUM, HEAVY, WALL = 0.13, 0.18, 0.25, 0.35, 0.5, 0.7
 
-# Type sizes, mm on paper; nothing is set smaller than the least.
-LEAST_TYPE = 2.4
-SMALL, BODY, LARGE, HEAD, TITLE = 2.4, 2.8, 3.2, 4.0, 5.0
+# Type sizes, mm on paper. Capitals of the usual sans-serif faces are 0.72 of the size high, one step of the series
+# 1.8, 2.5, 3.5, 5 of ISO 3098-1: these sizes set capitals of 1.8, 2.5 and 3.5 mm. Nothing is smaller.
+SMALL, LARGE, TITLE = 2.5, 3.5, 5.0
+
+RIM = HEAVY
+"""The paper-white line round every text, half of it outside the letters."""
 
 INK, SOFT, PALE, PAPER = "#1c1c1c", "#5a5a5a", "#9a9a9a", "#ffffff"
 
@@ -63,7 +69,7 @@ LOOKS: dict[str, Look] = {
     # goods and what is cut from them
     "goods": Look(weight_mm=MEDIUM, fill="hatch:waste"),
     "goods-left": Look(stroke="none", fill="hatch:waste"),  # its edges are drawn as far as it is there
-    "drop": Look(weight_mm=HEAVY, fill="#e4ebf0"),
+    "drop": Look(weight_mm=HEAVY, fill="#dfe8ee"),
     "loose": Look(weight_mm=HEAVY, fill="hatch:loose"),
     "strip": Look(weight_mm=HEAVY, fill="hatch:strip"),
     "insert": Look(weight_mm=HEAVY, fill="hatch:insert"),
@@ -81,12 +87,11 @@ LOOKS: dict[str, Look] = {
     "break": Look(weight_mm=MEDIUM),
     # the floor
     "floor": Look(stroke="none", fill="#fbfaf7"),
-    "breadth": Look(stroke="none", fill="#e4ebf0"),
-    "breadth-other": Look(stroke="none", fill="#f4f6f8"),
+    "breadth": Look(stroke="none", fill="#dfe8ee"),
+    "breadth-other": Look(stroke="none", fill="#f7f9fa"),
     "breadth-laid": Look(stroke="none", fill="hatch:done"),
     "wall": Look(weight_mm=WALL),
     "cove": Look(stroke=SOFT, weight_mm=MEDIUM, dash=(0.6, 0.6)),
-    "door-gap": Look(stroke=PAPER, weight_mm=WALL + 0.4),
     "door-line": Look(weight_mm=MEDIUM, dash=(1.6, 0.8)),
     "door-seam": Look(weight_mm=HEAVY, dash=(4.0, 1.0, 0.6, 1.0)),
     "jamb": Look(weight_mm=HEAVY),

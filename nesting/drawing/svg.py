@@ -7,8 +7,9 @@ from typing import Any
 
 import svgwrite
 
+from nesting.drawing.metrics import lawful
 from nesting.drawing.scene import Dot, Item, Label, Polygon, Scene, Shape
-from nesting.drawing.style import FAMILY, HATCHES, LOOKS, TEXT_INK, Hatch, Look
+from nesting.drawing.style import FAMILY, HATCHES, LOOKS, PAPER, RIM, TEXT_INK, Hatch, Look
 
 
 def to_svg(scene: Scene) -> str:
@@ -23,7 +24,7 @@ def to_svg(scene: Scene) -> str:
     drawing.defs.add(drawing.style(_style_sheet(roles)))
     for name in sorted({_hatch_name(LOOKS[role]) for role in roles if role in LOOKS} - {""}):
         drawing.defs.add(_hatch(drawing, name, HATCHES[name]))
-    drawing.add(drawing.rect((0, 0), (_number(page.width_mm), _number(page.height_mm)), fill="#ffffff"))
+    drawing.add(drawing.rect((0, 0), (_number(page.width_mm), _number(page.height_mm)), fill=PAPER))
     for group in scene.groups:
         node = drawing.g(**_names(group.id, group.role, group.piece))
         if group.title:
@@ -43,7 +44,8 @@ def inline_svg(scene: Scene, prefix: str) -> str:
     box = f"0 0 {_number(page.width_mm)} {_number(page.height_mm)}"
     drawing = svgwrite.Drawing(size=None, viewBox=box, debug=False, class_="drawing", role="group")
     drawing.set_desc(title=scene.title, desc=scene.description)
-    drawing.add(drawing.rect((0, 0), (_number(page.width_mm), _number(page.height_mm)), fill="#ffffff"))
+    sheet = drawing.g(id=f"{prefix}sheet", class_="on-paper")  # so that the page can show it again
+    sheet.add(drawing.rect((0, 0), (_number(page.width_mm), _number(page.height_mm)), fill=PAPER))
     for group in scene.groups:
         names = _names(group.id and prefix + group.id, group.role, group.piece)
         is_piece = bool(group.piece and group.title)
@@ -52,17 +54,18 @@ def inline_svg(scene: Scene, prefix: str) -> str:
             node.set_desc(title=group.title)
         for item in group.items:
             node.add(_element(drawing, item, prefix))
-        drawing.add(node)
+        sheet.add(node)
+    drawing.add(sheet)
     return _lines(drawing.tostring())
 
 
 def inline_style(scenes: Iterable[Scene]) -> str:
-    """Return the style sheet of all `scenes`, for elements inside `.drawing` alone."""
+    """Return the style sheet of all `scenes`, for elements inside `.on-paper` alone."""
     roles = {item.role for scene in scenes for group in scene.groups for item in group.items}
     rules = []
     for rule in _style_sheet(roles).splitlines():
         selectors, _, body = rule.partition("{")
-        rules.append(",".join(f".drawing {one}" for one in selectors.split(",")) + "{" + body)
+        rules.append(",".join(f".on-paper {one}" for one in selectors.split(",")) + "{" + body)
     return "\n".join(rules)
 
 
@@ -94,7 +97,7 @@ def _names(ident: str, role: str, piece: str) -> dict[str, str]:
     if ident:
         names["id"] = ident
     if piece:
-        names["data-piece"] = piece
+        names["data-piece"] = lawful(piece)
     return names
 
 
@@ -133,7 +136,7 @@ def _style_sheet(roles: set[str]) -> str:
     """Return the style sheet for the roles used."""
     # Text has a paper-white rim, so that it reads on hatches and across thin lines.
     rules = [
-        f"text{{font-family:{FAMILY};stroke:#ffffff;stroke-width:.6;stroke-linejoin:round;paint-order:stroke}}",
+        f"text{{font-family:{FAMILY};stroke:{PAPER};stroke-width:{_number(RIM)};stroke-linejoin:round;paint-order:stroke}}",
         ".bold{font-weight:bold}",
         "path,circle{stroke-linejoin:miter;fill-rule:evenodd}",
     ]

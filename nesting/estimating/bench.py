@@ -18,6 +18,7 @@ from nesting.model.valuing import faults_of
 from nesting.pipeline import Settings, engine_result, proved, versions, with_layouts_as_listed
 from nesting.seams.candidates import Candidates, candidates_of
 from nesting.search.by_hand import by_hand
+from nesting.search.earlier_plan import taken_over
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +82,17 @@ class Bench:
             return None
         return self._of(built, solution, 0, "by hand"), what_it_orders(self._plain, built, solution)
 
+    def found_earlier(self, part: MaterialPlan) -> Found | None:
+        """Return a plan of this job, made before, as if it had been found here; None where it does not fit as a whole.
+
+        Its layouts must be among the candidates: see `seams.earlier.with_earlier`.
+        """
+        built = self._under(self.job.goal)
+        solution = taken_over(built, part).solution(built.instance)
+        if solution is None or faults_of(built.instance, solution):
+            return None
+        return self._of(built, solution, 0, part.stop)
+
     def plan(self, found: Found, goal: Goal, settings: Settings, bounds: tuple[Bound, ...], considered: int) -> Plan:
         """Return the whole plan of what was found, under a goal that it obeys, with its bounds, checked.
 
@@ -104,9 +116,9 @@ class Bench:
     def _under(self, goal: Goal) -> Built:
         """Return the instance under a goal: nothing else in it depends on the goal."""
         instance = self._built.instance
-        return replace(
-            self._built, instance=replace(instance, weights=weights_of(goal, self.material, instance.unit_nm))
-        )
+        rack = instance.weights.rack is not None
+        weights = weights_of(goal, self.material, instance.unit_nm, rack=rack)
+        return replace(self._built, instance=replace(instance, weights=weights))
 
     def _of(self, built: Built, solution: Solution, considered: int, stop: str) -> Found:
         part = material_plan(self._plain, built, solution, stop=stop)

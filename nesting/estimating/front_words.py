@@ -32,7 +32,7 @@ def said_of(trade_off: TradeOff, front: Front) -> list[str]:
     """Return sentences: what every step costs, from the fewest seams on, and what is known beyond and between."""
     job = trade_off.job
     found = [_below(front)]
-    found += [_step(job, front.material_id, above, row) for above, row in pairwise(front.rows)]
+    found += [step_text(job, front.material_id, above, row) for above, row in pairwise(front.rows)]
     found.append(_beyond(job, front))
     found += _between(front)
     if front.by_hand is not None:
@@ -54,7 +54,7 @@ def _below(front: Front) -> str:
     return f"No plan with fewer than {seams_text(fewest)} was found; {below}."
 
 
-def _step(job: Job, material_id: str, above: FrontRow, row: FrontRow) -> str:
+def step_text(job: Job, material_id: str, above: FrontRow, row: FrontRow) -> str:
     """Return what it costs to take the row above instead of a row."""
     each = one_seam_less(row, above)
     roll = roll_text(job, material_id, above.roll_nm2 - row.roll_nm2)
@@ -156,17 +156,27 @@ def said_of_all(trade_off: TradeOff) -> list[str]:
     return found
 
 
+def mark_of(job: Job, material_id: str, seams: int, nm2: int) -> Mark:
+    """Return a plan as a mark on the chart."""
+    return Mark(seams=seams, amount=nm2 / _axis(job, material_id)[0], text=roll_text(job, material_id, nm2))
+
+
+def _axis(job: Job, material_id: str) -> tuple[int, str]:
+    """Return the nm² of one unit of the axis, and the unit: a length where one width is made, else an area."""
+    width = one_width(job, material_id)
+    imperial = job.unit in (Unit.INCH, Unit.FOOT)
+    per = M2_NM2 if width is None else width * (FOOT_NM if imperial else METRE_NM)
+    return per, "m²" if width is None else "ft" if imperial else "m"
+
+
 def chart_of(trade_off: TradeOff, front: Front) -> FrontChart:
     """Return the chart of a front: lengths where one width is made, else areas."""
     job = trade_off.job
-    width = one_width(job, front.material_id)
     material = next(material for material in job.materials if material.id == front.material_id)
-    imperial = job.unit in (Unit.INCH, Unit.FOOT)
-    per = M2_NM2 if width is None else width * (FOOT_NM if imperial else METRE_NM)
-    unit = "m²" if width is None else "ft" if imperial else "m"
+    per, unit = _axis(job, front.material_id)
 
     def mark(seams: int, nm2: int) -> Mark:
-        return Mark(seams=seams, amount=nm2 / per, text=roll_text(job, front.material_id, nm2))
+        return mark_of(job, front.material_id, seams, nm2)
 
     hand = front.by_hand
     lines = [f"{material.name}: what is ordered with at most so many seams"]

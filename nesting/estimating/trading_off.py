@@ -14,13 +14,14 @@ from nesting.bounds.levels import level_bounds
 from nesting.domain.front import AtMost, Front, FrontRow, TradeOff
 from nesting.domain.job import Job
 from nesting.domain.material import Material
-from nesting.domain.plan import Bound, ByHand, Refusal
+from nesting.domain.plan import Bound, ByHand, MaterialPlan, Refusal
 from nesting.domain.rules import Goal, GoalKind
 from nesting.estimating.bench import Bench, Found, candidates_for
 from nesting.estimating.caps import Caps
 from nesting.estimating.parting import part_of
 from nesting.pipeline import SEARCH_SHARE, Settings, as_listed, materials_in_use
 from nesting.progress import Portion, Stop
+from nesting.seams.earlier import with_earlier
 from nesting.seams.stock_refusals import stock_refusals
 from nesting.search.side_by_side import side_by_side
 
@@ -39,6 +40,8 @@ NEAR = 50
 
 def trade_off(job: Job, settings: Settings | None = None) -> TradeOff:
     """Return the front of every material of the job; every row is a checked plan with its bound.
+
+    A plan to begin with (`Settings.start`) of this very job is one of the plans that are weighed against each other.
 
     Raises
     ------
@@ -68,9 +71,15 @@ def _front(job: Job, material: Material, settings: Settings, stop: Stop) -> tupl
     candidates = candidates_for(job, material, searching)
     if candidates.refusals:
         return None, candidates.refusals
-    front = _Making(Bench(job, material, candidates), searching)
+    start = settings.start.materials if settings.start is not None else ()
+    earlier = next((part for part in start if part.material_id == material.id), None)
+    if earlier is not None:
+        candidates = with_earlier(candidates, job, material, earlier)
+    front = _Making(Bench(job, material, candidates), replace(searching, start=None))
     if not front.with_fewest():
         return None, stock_refusals(job, material, candidates)
+    if earlier is not None:
+        front.with_earlier(earlier)
     front.with_least()
     front.between()
     return front.finished(replace(settings, stop=whole)), ()
@@ -118,6 +127,12 @@ class _Making:
         )
         self._note(found.seams, settings)  # the roll was its second level
         return True
+
+    def with_earlier(self, part: MaterialPlan) -> None:
+        """Take a plan that was made before into those that are weighed against each other, if it still fits."""
+        found = self._bench.found_earlier(part)
+        if found is not None and found not in self._caps.pool:
+            self._caps.pool.append(found)
 
     def with_least(self) -> None:
         """Look for the least roll with any number of seams that the job allows."""

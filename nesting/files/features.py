@@ -129,12 +129,17 @@ class Floor:
     # --- the outline -------------------------------------------------------------------------------------------------
 
     def _step(
-        self, place: tuple[Segment, tuple[int, int], int], out: int, name: str, what: tuple[Loc, str, str]
+        self,
+        place: tuple[Segment, tuple[int, int], int],
+        out: int,
+        name: str,
+        what: tuple[Loc, str, str],
+        kind: HoleKind | None = None,
     ) -> bool:
         """Add (`out` > 0) or cut away a rectangle on a wall; its edges are named after it."""
         wall, stretch, index = place
         sides = (f"{name} right", f"{name} left")  # the start of a wall is at the right as one faces it
-        edges = (Edge(wall=sides[0]), Edge(wall=name), Edge(wall=sides[1]))
+        edges = tuple(Edge(wall=side, cut_out=kind) for side in (sides[0], name, sides[1]))
         ring = self.ring.with_step(index, wall, stretch, out, edges)
         if not ring.simple():
             loc, code, text = what
@@ -179,14 +184,14 @@ class Floor:
                 return
             place = self.on_wall(entry, entry.wall, entry.width, loc, "the cut-out", "cut-out-outside")
             if place:
-                self._step(place, -entry.depth, name, outside)
+                self._step(place, -entry.depth, name, outside, kind)
             return
         polygon = self.spot(entry, loc, "the cut-out", "cut-out-outside")
         if polygon is None:
             return
         touching = self._touching(polygon)
         if touching is not None:
-            self._step(*touching, name, outside)
+            self._step(*touching, name, outside, kind)
         elif not lies_within(polygon, self.ring.points):
             self.faults.add(*outside, "give its lower left corner from the room's origin; at a wall use `wall`")
         elif not all(apart(polygon, hole.outline) for hole in self.holes):

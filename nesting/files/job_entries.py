@@ -9,7 +9,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from nesting.domain.material import StockKind, Turning
-from nesting.domain.rules import GoalKind
+from nesting.domain.rules import GoalKind, ValueRule
 from nesting.files.fields import (
     AreaWeight,
     Count,
@@ -30,6 +30,8 @@ from nesting.files.fields import (
     Yes,
 )
 from nesting.files.room_entries import RoomEntry, Settings, key
+from nesting.files.site_entries import SiteEntry, SiteLimitsEntry, SiteReadingEntry
+from nesting.files.sundry_entries import Area, FixingWord, SundriesEntry
 
 
 class GoalEntry(Entry):
@@ -61,12 +63,19 @@ def _or_word(schema: JsonSchemaValue, word: JsonSchemaValue) -> JsonSchemaValue:
 
 
 class OffcutsEntry(Entry):
-    """Which offcuts are worth keeping, and how the goods are cut up."""
+    """Which offcuts are worth keeping, what goods in hand are worth, and how the goods are cut up."""
 
     worth_keeping: Annotated[list[Size], OrOne()] | None = key(
         description="sizes of which an offcut must hold one, either way round (default 600 x 600 mm, 300 x 2000 mm)"
     )
     bench_cuts: Yes | None = key(description="cut across the whole width first, then split (default no)")
+    value: Annotated[str, OneOf("value of goods in hand", *ValueRule)] | None = key(
+        description="how goods in hand are spared where roll, money and seams are equal: by size (default: of a small "
+        "piece only a quarter counts), by area, none"
+    )
+    small_up_to: Area | None = key(
+        description="by size: of the first so much of a piece a quarter counts, the rest in full (default 4 m2)"
+    )
 
 
 class MaterialEntry(Settings):
@@ -114,6 +123,14 @@ class MaterialEntry(Settings):
         "pattern may not be placed on goods to order"
     )
     repeat_tolerance: Share | None = key(description="how far the repeat of delivered goods may be off (default 1 %)")
+    fixing: FixingWord | None = key(
+        description="how it goes down: full spread (default), perimeter, loose lay, or stretched"
+    )
+    loose_up_to: Area | None = key(
+        description="the largest floor that may lie loose (default: under 25 sq yd, common practice)"
+    )
+    sundries: SundriesEntry | None = key(description="what goes down with it: rates, packs, prices")
+    site_limits: SiteLimitsEntry | None = key(description="what its maker states of the site it may be laid on")
 
 
 class FlawEntry(Entry):
@@ -177,12 +194,16 @@ class JobHeader(Settings):
     currency: Words | None = key(description="a word behind amounts of money, such as EUR")
     coins: Count | None = key(description="how many of the smallest coin make one (default 100)")
     goal: GoalEntry | None = key(description="balanced (default), least roll, fewest seams or least cost")
-    offcuts: OffcutsEntry | None = key(description="which offcuts are worth keeping")
+    offcuts: OffcutsEntry | None = key(description="which offcuts are worth keeping, what goods in hand are worth")
     closing_tolerance: LengthOrZero | None = key(
         description="how far walks and loops of joined rooms may fail to close (default 10 mm)"
     )
     one_lot: list[Names] | None = key(description="lists of rooms that are cut from one lot: [[Lounge, Hall]]")
     match: list[Names] | None = key(description="lists of rooms whose pattern runs through: [[Lounge, Hall]]")
+    sundries: SundriesEntry | None = key(description="what goes down with the goods: rates, packs, prices")
+    site: SiteEntry | None = key(description="what is known of the building and of what the goods are laid on")
+    site_limits: SiteLimitsEntry | None = key(description="what the makers state of the site, for all materials")
+    site_readings: list[SiteReadingEntry] | None = key(description="what was measured on the site")
 
 
 class JobEntry(JobHeader):

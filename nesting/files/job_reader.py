@@ -12,7 +12,9 @@ from pydantic import BaseModel
 
 from nesting.domain.job import Job, LoosePiece, Room, Strip, Unit
 from nesting.domain.material import Material, StockPiece
-from nesting.domain.rules import Goal, GoalKind, OffcutRules
+from nesting.domain.rules import Goal, GoalKind, OffcutRules, ValueRule
+from nesting.domain.site import Site
+from nesting.domain.sundries import Sundries
 from nesting.files.faults import Faults
 from nesting.files.fields import Reading, nearest
 from nesting.files.job_entries import (
@@ -31,7 +33,9 @@ from nesting.files.pieces import loose_of, strip_of, wall_runs
 from nesting.files.pins import one_lot, with_layout, with_sources
 from nesting.files.room_entries import RoomEntry
 from nesting.files.rooms import TOLERANCE_NM, RoomReader
+from nesting.files.site_reader import SiteReader
 from nesting.files.stock import stock_of
+from nesting.files.sundry_reader import SundryReader
 from nesting.files.yaml_tree import Loc, Tree
 from nesting.units import half_up
 
@@ -72,6 +76,8 @@ class JobReader:
         strips = self._read_strips(parts["strips"], owners, read)
         matches = self._matches(header, rooms, read)
         lots = [one_lot(found, loc, self.faults) for found, loc in self._named_rooms(header, rooms, read)]
+        site = self._site(header, read)
+        sundries = self._sundries(header, read)
         if not any(self.data.get(name) for name in ("rooms", "loose pieces", "strips")):
             self.faults.add((), "missing-key", "there is nothing to cut: the key `rooms` is missing", "give a room")
         if self.faults.found:
@@ -87,7 +93,9 @@ class JobReader:
             matches=matches,
             one_lot=tuple(lot for lot in lots if lot is not None),
             goal=self._goal(header),
-            offcuts=_offcuts(header),
+            offcuts=self._offcuts(header),
+            sundries=sundries,
+            site=site,
             currency=header.currency or "",
             coin_per_unit=self.reading.coins,
         )
@@ -168,6 +176,23 @@ class JobReader:
                 text = f"two {what} are called {entry.name!r}; the other is on line {seen[name]}"
                 self.faults.add((key, i, "name"), "name-twice", text, "give each a name of its own")
             seen.setdefault(name, self.faults.tree.line_of((key, i, "name")))
+
+    def _offcuts(self, header: JobHeader) -> OffcutRules:
+        """Return which offcuts are worth keeping and what goods in hand are worth."""
+        entry, rules = header.offcuts, OffcutRules()
+        if entry is None:
+            return rules
+        value = ValueRule(entry.value or rules.value)
+        if entry.small_up_to is not None and value is not ValueRule.BY_SIZE:
+            what = f"goods in hand are valued {value.replace('-', ' ')}: no area of theirs counts as small"
+            hint = "leave `small up to` out, or write `value: by size`"
+            self.faults.add(("offcuts", "small up to"), "value-unused", what, hint)
+        return OffcutRules(
+            bench_cuts=bool(entry.bench_cuts),
+            sizes_nm=tuple(entry.worth_keeping or rules.sizes_nm),
+            value=value,
+            small_nm2=rules.small_nm2 if entry.small_up_to is None else half_up(entry.small_up_to),
+        )
 
     # --- materials and stock -----------------------------------------------------------------------------------------
 
@@ -317,6 +342,31 @@ class JobReader:
             what = "rooms that match must stand in one plan"
             self.faults.add(loc, "match-differs", what, "join their doors (`joins`), or place them with `at`")
 
+    def _site(self, header: JobHeader, rooms: dict[int, Room]) -> Site:
+        """Return what is known of the site."""
+        listed = [item.get("name") for item in self._raw("rooms") if isinstance(item, dict)]
+        reader = SiteReader(
+            rooms=tuple(rooms.values()),
+            listed=tuple(name for name in listed if isinstance(name, str)),
+            unit=self.unit,
+            faults=self.faults,
+        )
+        of_materials = {
+            material.id: (self.material_entries[material.id].site_limits, ("materials", i))
+            for i, material in self.materials.items()
+        }
+        return reader.read(header.site, header.site_limits, of_materials, header.site_readings or ())
+
+    def _sundries(self, header: JobHeader, rooms: dict[int, Room]) -> Sundries:
+        """Return what goes down with the goods."""
+        listed = [item.get("name") for item in self._raw("rooms") if isinstance(item, dict)]
+        names = tuple(name for name in listed if isinstance(name, str))
+        of_materials = {
+            material.id: (material, self.material_entries[material.id], ("materials", i))
+            for i, material in self.materials.items()
+        }
+        return SundryReader(tuple(rooms.values()), names, self.faults).read(header.sundries, of_materials)
+
     # --- loose pieces and strips -------------------------------------------------------------------------------------
 
     def _read_loose(self, entries: dict[int, LooseEntry], owners: set[str]) -> tuple[LoosePiece, ...]:
@@ -344,11 +394,3 @@ class JobReader:
             if material is not None:
                 out.append(strip_of(entry, material, runs, loc, self.faults, ident=ident))
         return tuple(out)
-
-
-def _offcuts(header: JobHeader) -> OffcutRules:
-    entry = header.offcuts
-    if entry is None:
-        return OffcutRules()
-    rules = OffcutRules(bench_cuts=bool(entry.bench_cuts))
-    return rules if not entry.worth_keeping else replace(rules, sizes_nm=tuple(entry.worth_keeping))

@@ -83,13 +83,28 @@ ORDER_COLUMNS = (
 )
 """Columns of the order."""
 
-_FORMULA = re.compile(r"[=+\-@\t\r\n＝＋－＠']")
+_SIGNS = "=＝﹦⁼₌+＋﹢⁺₊-－﹣⁻₋@＠﹫"  # in all widths: some spreadsheets read them alike
+_FORMULA = re.compile(rf" *[{re.escape(_SIGNS)}']")
+_FORMULA_WITHIN = re.compile(rf"([,;|][ '\"]*)(?=[{re.escape(_SIGNS)}])")
+_NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
 
 
 def cell(text: str) -> str:
-    """Return `text` as a cell that no spreadsheet takes for a formula, on one line."""
-    guarded = f"'{text}" if _FORMULA.match(text) else text
-    return "".join(sign if sign.isprintable() else " " for sign in guarded)
+    """Return `text` as a cell that no spreadsheet takes for a formula, on one line.
+
+    A formula begins with =, +, - or @, behind spaces or not; signs that cannot be printed (tabs, line ends) become
+    spaces first. An apostrophe in front keeps it from being one; a text that begins with an apostrophe gets another.
+    Since nobody knows what the cells will be parted by when the file is opened, what would begin a formula behind a
+    comma, semicolon or bar within the text gets one too. Numbers, negative ones too, stay as they are.
+
+    The signs are those of the published advice on CSV injection (OWASP Foundation; CWE-1236), small and raised ones
+    added.
+    """
+    plain = "".join(sign if sign.isprintable() else " " for sign in text)
+    if _NUMBER.fullmatch(plain):
+        return plain
+    guarded = _FORMULA_WITHIN.sub(r"\1'", plain)
+    return f"'{guarded}" if _FORMULA.match(plain) else guarded
 
 
 def _csv(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

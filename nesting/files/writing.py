@@ -86,6 +86,29 @@ def write_new(path: Path, text: str) -> None:
         raise JobError([Fault(code="cannot-write", what=what, file=str(path))]) from None
 
 
+def write_over(path: Path, text: str) -> None:
+    """Write `text` to a file, aside first, in a folder that is made if need be; what is there is replaced.
+
+    Raises
+    ------
+    JobError
+        If it cannot be written.
+    """
+    aside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with aside.open("wb") as stream:
+            stream.write(text.encode("utf-8"))
+            stream.flush()
+            os.fsync(stream.fileno())
+        aside.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            aside.unlink(missing_ok=True)
+        what = f"cannot write here: {error.strerror or error}"
+        raise JobError([Fault(code="cannot-write", what=what, file=str(path))]) from None
+
+
 def _plain(name: str) -> bool:
     return bool(name) and name not in (".", "..", MANIFEST) and not set(name) & set('/\\:*?"<>|\0\n\r')
 

@@ -1,6 +1,6 @@
 """Worked examples from published sources, the numbers re-computed; the source stands beside each check.
 
-Examples of wall coverings, of primer, and of cutting lengths from stock in one dimension are not covered here.
+Examples of wall coverings are not covered; primer and cutting lengths from stock are, under `tests/sundries/`.
 Trim, overlap, allowances, order step and squaring are 0 and the cutting step fine unless a check says otherwise.
 """
 

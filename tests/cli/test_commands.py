@@ -12,8 +12,10 @@ import pytest
 import cli.planning
 import nesting.pipeline
 from cli.main import main
+from cli.results import RECORDS
 from nesting.checker import check_plan
 from nesting.domain.plan import Plan, Violation
+from nesting.estimating.front_pages import AT_ONCE, ELSEWHERE
 from nesting.files.job_file import parse_job
 from nesting.files.plan_file import load_plan
 from tests.cli.conftest import TOO_LITTLE, Run
@@ -34,7 +36,7 @@ def test_plan_writes_everything_and_says_what_to_order(run: Run, tiny: Path, tmp
     done = run("plan", tiny, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.output
     names = {path.name for path in (tmp_path / "out").iterdir() if not path.name.startswith(".")}
-    assert {"plan.json", "cut-list.csv", "remnants.csv", "order.csv", "room-den.svg"} < names
+    assert {*RECORDS, "room-den.svg"} < names
     assert any(name.startswith("roll-") for name in names)
     plan = load_plan(tmp_path / "out" / "plan.json")
     assert not check_plan(plan)
@@ -43,6 +45,27 @@ def test_plan_writes_everything_and_says_what_to_order(run: Run, tiny: Path, tmp
     for word in ("used", "waste", "seams", "bound", "by hand", f"{line.cost / 100:.2f}"):
         assert word in done.stdout
     assert "Den" not in done.stderr and "sheet: layouts" in done.stderr
+
+
+def test_the_page_has_the_trade_off_with_the_plan_marked(run: Run, tiny: Path, planned: Path, tmp_path: Path) -> None:
+    page = (planned / "packet.html").read_text(encoding="utf-8")
+    assert "(this plan)" in page
+    assert "Den" in page
+    assert run("plan", tiny, "--out", tmp_path / "out", "--effort", 0, "--quiet").exit_code == 0
+    at_once = (tmp_path / "out" / "packet.html").read_text(encoding="utf-8")
+    assert "(this plan)" not in at_once
+    assert AT_ONCE in at_once
+
+
+def test_draw_writes_the_packet_again(run: Run, planned: Path, tmp_path: Path) -> None:
+    assert run("draw", planned / "plan.json", "--out", tmp_path / "drawn").exit_code == 0
+    assert not (tmp_path / "drawn" / "packet.html").exists()
+    assert run("draw", planned / "plan.json", "--out", tmp_path / "drawn", "--packet").exit_code == 0
+    for name in RECORDS:
+        if name != "packet.html":  # there the trade-off stands instead of the reason why there is none
+            assert (tmp_path / "drawn" / name).read_bytes() == (planned / name).read_bytes()
+    assert ELSEWHERE in (tmp_path / "drawn" / "packet.html").read_text(encoding="utf-8")
+    assert list((tmp_path / "drawn").glob("*.dxf"))
 
 
 def test_plan_goes_to_a_folder_named_after_the_job(
@@ -266,9 +289,9 @@ def test_draw_can_show_the_back(run: Run, planned: Path, tmp_path: Path) -> None
 
 def test_draw_draws_the_same_again(run: Run, planned: Path, tmp_path: Path) -> None:
     done = run("draw", planned / "plan.json", "--out", tmp_path / "drawn")
-    first = {path.name: path.read_bytes() for path in planned.glob("*.svg")}
+    first = {path.name: path.read_bytes() for path in planned.glob("ro*.*")}
     assert done.exit_code == 0 and f"{len(first)} drawings" in done.stdout
-    assert first == {path.name: path.read_bytes() for path in (tmp_path / "drawn").glob("*.svg")}
+    assert first == {path.name: path.read_bytes() for path in (tmp_path / "drawn").glob("ro*.*")}
     assert run("draw", planned / "plan.json", "--out", tmp_path / "drawn", "--quiet").output == ""
 
 

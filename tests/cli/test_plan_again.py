@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from cli.results import RECORDS
 from cli.why_maps import why_maps
 from nesting.checker import check_plan
 from nesting.domain.plan import Plan, SourceKind
@@ -100,10 +101,12 @@ def test_everything_is_written_beside_the_plans_folder_which_stays_as_it_was(
     before = files_in(house.parent)
     assert run("plan-again", house, "--state", state, *QUICK, "--quiet").exit_code == 0
     assert files_in(house.parent) == before
+    page = (tmp_path / "out-again" / "packet.html").read_text(encoding="utf-8")
+    assert "re-cut Hall 1 (cut 4) from order-2" in page
     out = tmp_path / "out-again"
     assert {path.name for path in out.iterdir() if not path.name.startswith(".")} == {
-        "what-now.txt", "plan.json", "cut-list.csv", "remnants.csv", "order.csv", "roll-order-1.svg",
-        "roll-order-2.svg", "room-den.svg", "room-hall.svg", "room-nook.svg",
+        "what-now.txt", *RECORDS, "roll-order-1.svg", "roll-order-1.dxf",
+        "roll-order-2.svg", "roll-order-2.dxf", "room-den.svg", "room-hall.svg", "room-nook.svg",
     }  # fmt: skip
     steps = (out / "what-now.txt").read_text(encoding="utf-8").splitlines()
     assert [step[:11] for step in steps] == ["1. order 4.", "2. re-cut H"]

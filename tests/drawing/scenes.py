@@ -7,7 +7,7 @@ from nesting.drawing.labels import apart, bounds
 from nesting.drawing.roll_map import source_scenes
 from nesting.drawing.room_plan import room_scene
 from nesting.drawing.scene import EITHER, Label, Page, Scene
-from nesting.drawing.style import LEAST_TYPE
+from nesting.drawing.style import SMALL
 
 
 def roll_sheets(plan: Plan, page: Page = EITHER, *, mirrored: bool = False) -> list[Scene]:
@@ -41,7 +41,7 @@ def off_the_sheet(scene: Scene) -> list[str]:
 
 
 def too_small(scene: Scene) -> list[Label]:
-    return [label for label in scene.labels if label.size_mm < LEAST_TYPE]
+    return [label for label in scene.labels if label.size_mm < SMALL]
 
 
 def drawn_off_the_sheet(scene: Scene) -> list[str]:

@@ -189,7 +189,7 @@ def test_every_piece_says_how_far_it_is() -> None:
     assert "5 Stair tread 1 · CUT · 900 × 300 →" in roll
     assert {"6 Stair tread 2 · NEW", "7 Stair tread 3 · NEW"} <= set(rest)
     title = next(group.title for group in sheets()[0].groups if group.id == "piece-2")
-    assert title == "2 Lounge 2, 3920 × 5300 · CUT"
+    assert title == "Cut 2, Lounge 2: 3920 × 5300 mm on roll order-1 · CUT"
 
 
 def test_only_what_is_new_has_the_mark_and_it_lies_in_its_piece() -> None:

@@ -77,7 +77,18 @@ BEGUN = replace(
     gone=(rect(0, 0, 4_000, 50), rect(3_600, 50, 4_000, 2_050), rect(0, 8_300, 3_000, 9_100)),
 )
 LONG = replace(ROLL, length_nm=2_000_000 * MM)
-MAPS = {"roll": ROLL, "remnant": REMNANT, "begun": BEGUN, "long": LONG}
+# Pieces too small for their numbers, which stand below the roll.
+SMALL = replace(
+    ROLL,
+    pieces=(
+        *ROLL.pieces,
+        *(
+            MapPiece(number=str(k), name=f"Mat {k}", rects=(rect(3_700, y, 3_780, y + 60),))
+            for k, y in enumerate(range(100, 1_900, 300), start=5)
+        ),
+    ),
+)
+MAPS = {"roll": ROLL, "remnant": REMNANT, "begun": BEGUN, "long": LONG, "small": SMALL}
 
 
 def is_tidy(scene: Scene) -> None:
@@ -85,7 +96,7 @@ def is_tidy(scene: Scene) -> None:
     assert too_small(scene) == [] and drawn_off_the_sheet(scene) == []
 
 
-@pytest.mark.parametrize("name", ["roll", "remnant"])
+@pytest.mark.parametrize("name", ["roll", "remnant", "begun", "small"])
 def test_maps_are_as_kept(name: str, golden: Callable[[str, str], None]) -> None:
     golden(f"drawing/goods/{name}.svg", goods_map(MAPS[name]))
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from nesting.domain.job import Unit
+from nesting.domain.layout import CutKind
 from nesting.domain.plan import Plan
 from nesting.drawing import A4, EITHER, LETTER, drawings, roll_map, roll_maps, room_plan
 from nesting.drawing.lengths import size_text
@@ -114,7 +115,27 @@ def test_pieces_can_be_found() -> None:
     assert piece.attrib["class"] == "piece drop"
     assert piece.attrib["data-piece"] == "treatment-2"
     title = piece.find(f"{SVG}title")
-    assert title is not None and title.text == "3 Treatment 2, 1920 × 3850"
+    assert title is not None and title.text == "Cut 3, Treatment 2: 1920 × 3850 mm on roll lino-roll-1"
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_piece_is_named_by_its_cut_on_both_maps(name: str) -> None:
+    """A page finds a piece by its cut on the roll map and on the room plan, and a title reads it out."""
+    plan = PLANS[name]
+    svgs = drawings(plan)
+    rolls = [ET.fromstring(text) for stem, text in svgs.items() if stem.startswith("roll-")]
+    rooms = [ET.fromstring(text) for stem, text in svgs.items() if stem.startswith("room-")]
+    for part in plan.materials:
+        for cut in part.cuts:
+            for roots in (rolls, rooms) if cut.kind is CutKind.DROP else (rolls,):
+                found = [node for root in roots for node in root.iter(f"{SVG}g") if _piece_of(node) == cut.id]
+                pieces = [node for node in found if node.attrib["class"].startswith("piece ")]
+                (said,) = {node.findtext(f"{SVG}title", "") for node in pieces}
+                assert re.match(rf"Cut {cut.number}, .*: .+ × .+ on (roll|remnant) .+", said), said
+
+
+def _piece_of(node: ET.Element) -> str:
+    return node.attrib.get("data-piece", "")
 
 
 def test_same_plan_same_bytes_in_another_process(tmp_path: Path) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -114,13 +116,40 @@ def test_marks_of_goods_known_at_the_seam_and_of_goods_free_across() -> None:
     assert mark_text(free, source, None, "mm") == ""
 
 
-@given(st.text(max_size=12))
-def test_no_cell_is_a_formula(text: str) -> None:
+@given(st.text(max_size=12) | st.text("=+-@＝＋－＠'\";,| \t\r\na1.", max_size=8))
+def test_no_cell_is_a_formula_whatever_parts_the_cells(text: str) -> None:
     made = cell(text)
-    assert not made or made[0] not in FORMULA_STARTS
-    assert "\n" not in made and "\r" not in made
-    if text.isprintable() and text[:1] not in {*FORMULA_STARTS, "'"}:
-        assert made == text
+    assert made.isprintable()
+    for part in re.split(r"[,;|]", made):
+        is_number = re.fullmatch(r"-?[0-9]+(\.[0-9]+)?", part) and part == made
+        assert is_number or part.lstrip()[:1] not in {*FORMULA_STARTS}
+    if not set(text) & {*FORMULA_STARTS, "'"} and text.isprintable():
+        assert unicodedata.normalize("NFKC", text)[:1] in {*"=+-@"} or made == text
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        # after the published advice on CSV injection (OWASP Foundation)
+        ("=1+1", "'=1+1"), ("+1", "'+1"), ("-a", "'-a"), ("@x", "'@x"), ("\t=1", "' =1"), ("\r=1", "' =1"),
+        ("＝1", "'＝1"), ("  =1", "'  =1"), ("\0=1", "' =1"),
+        ("a;=1", "a;'=1"), ('a","=1', 'a","\'=1'), ("a| @b", "a| '@b"),
+        ("'=1", "''=1"), ("-12", "-12"), ("-0.5", "-0.5"), ("R-7", "R-7"), ("12' 4 1/2\"", "12' 4 1/2\""),
+        ("Hall, north-south", "Hall, north-south"), ("=cmd|'/c x'!A1", "'=cmd|'/c x'!A1"),
+    ],
+)  # fmt: skip
+def test_guarded_cells(text: str, wanted: str) -> None:
+    assert cell(text) == wanted
+
+
+def test_a_list_read_with_another_separator_has_no_formula() -> None:
+    plan = small_plan()
+    part = plan.materials[0]
+    sly = replace(part, cuts=tuple(replace(cut, label='x;=1+1;"@y') for cut in part.cuts))
+    text = cut_list_csv(replace(plan, materials=(sly,)))
+    for separator in (",", ";", "|", "\t"):
+        for row in csv.reader(io.StringIO(text), delimiter=separator):
+            assert all(value.strip(' "')[:1] not in {*FORMULA_STARTS} or not value.strip(' "') for value in row)
 
 
 def test_no_name_gets_through_as_a_formula() -> None:
