@@ -127,8 +127,12 @@ def packet(
 
 
 def plan_key(plan: Plan) -> str:
-    """Return a name of this very plan, under which a browser keeps its ticks."""
-    return sha256(repr(plan).encode()).hexdigest()[:16]
+    """Return a name of what is cut and ordered by a plan, under which a browser keeps its ticks."""
+    parts = [
+        (part.material_id, [(cut.id, cut.number, cut.rects) for cut in part.cuts], part.placements, part.order)
+        for part in plan.materials
+    ]
+    return sha256(repr((plan.job.name, parts)).encode()).hexdigest()[:16]
 
 
 def _sheet(scene: Scene, ident: str, title: str) -> Sheet:
