@@ -19,6 +19,7 @@ from cli.summary import summary_data, summary_lines
 from nesting.checker import check_plan
 from nesting.domain.job import Job
 from nesting.domain.plan import Notice, Outcome, Plan, Refusal
+from nesting.drawing.drawings import sheets_of
 from nesting.errors import Fault, JobError
 from nesting.estimating.front_pages import quick_look
 from nesting.estimating.pinned import Contradiction, PinCosts, contradictions, pin_costs
@@ -229,7 +230,7 @@ def draw_file(plan_file: Path, out: Path, *, mirrored: bool = False, packet: boo
     plan = sound_plan(plan_file)
     if plan is None:
         return EXIT_VIOLATIONS
-    drawings = drawn(plan, mirrored=mirrored)
+    drawings = drawn(plan, sheets_of(plan, mirrored=mirrored), mirrored=mirrored)
     write_whole(out, results_of(plan) | drawings if packet else drawings, keep=RECORDS)
     if not quiet:
         more = ", with the packet, the labels and the lists" if packet else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from nesting.domain.plan import Plan
-from nesting.drawing import drawings
+from nesting.drawing.drawings import Sheets, sheets_of
 from nesting.estimating.front_pages import ELSEWHERE
 from nesting.files.dxf_maps import cut_map_dxf
 from nesting.files.plan_file import dump_plan
@@ -39,10 +39,11 @@ def results_of(
     fronts, no_front
         The trade-off for the page, or why there is none.
     """
-    sundries = sundries_of(plan)
+    sundries, sheets = sundries_of(plan), sheets_of(plan, changed=changed)
+    page = packet(plan, fronts=fronts, no_front=no_front, changed=changed, now=now, sundries=sundries, sheets=sheets)
     files = {
         "plan.json": dump_plan(plan),
-        "packet.html": packet(plan, fronts=fronts, no_front=no_front, changed=changed, now=now, sundries=sundries),
+        "packet.html": page,
         "labels.html": labels(plan, changed=changed),
         "cut-list.csv": cut_list_csv(plan, change=change),
         "remnants.csv": remnants_csv(plan),
@@ -50,10 +51,10 @@ def results_of(
     }
     if plan.by_the_rules:
         files["order.csv"] = order_csv(plan)
-    return files | drawn(plan, changed=changed)
+    return files | drawn(plan, sheets)
 
 
-def drawn(plan: Plan, *, mirrored: bool = False, changed: frozenset[str] = frozenset()) -> dict[str, str]:
+def drawn(plan: Plan, sheets: Sheets, *, mirrored: bool = False) -> dict[str, str]:
     """Return the drawings of a plan by file name: maps and room plans as SVG, cut maps as DXF."""
-    svg = {f"{stem}.svg": text for stem, text in drawings(plan, mirrored=mirrored, changed=changed).items()}
+    svg = {f"{stem}.svg": text for stem, text in sheets.as_svg().items()}
     return svg | {f"{stem}.dxf": text for stem, text in cut_map_dxf(plan, mirrored=mirrored).items()}

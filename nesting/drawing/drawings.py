@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from nesting.domain.plan import Plan
 from nesting.drawing.front_chart import FrontChart, front_scene
 from nesting.drawing.goods_map import GoodsMap, goods_scene
 from nesting.drawing.roll_map import roll_scenes, source_scenes
 from nesting.drawing.room_plan import room_scene
-from nesting.drawing.scene import EITHER, Page
+from nesting.drawing.scene import EITHER, Page, Scene
 from nesting.drawing.svg import to_svg
 
 
@@ -66,25 +67,42 @@ def goods_map(goods: GoodsMap, page: Page = EITHER) -> str:
     return to_svg(goods_scene(goods, page))
 
 
-def drawings(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheets:
+    """All sheets of a plan with their file stems: roll maps, then rooms in the order of the job."""
+
+    rolls: tuple[tuple[str, Scene], ...]
+    rooms: tuple[tuple[str, Scene], ...]
+
+    def as_svg(self) -> dict[str, str]:
+        """Return the sheets as SVG text by file stem."""
+        return {stem: to_svg(scene) for stem, scene in (*self.rolls, *self.rooms)}
+
+
+def sheets_of(
     plan: Plan, page: Page = EITHER, *, mirrored: bool = False, changed: frozenset[str] = frozenset()
-) -> dict[str, str]:
-    """Return all drawings of a plan: SVG text by file stem, roll maps first, then rooms in the order of the job.
+) -> Sheets:
+    """Return all sheets of a plan.
 
     `mirrored`: the roll maps are seen from the back, and say so. `changed`: ids of the cuts that are marked as new.
     """
-    found: dict[str, str] = {}
     taken: set[str] = set()
+    rolls: list[tuple[str, Scene]] = []
     for part in plan.materials:
         for source in part.sources:
             sheets = source_scenes(plan, part, source, page, mirrored=mirrored, changed=changed)
             stem = _stem(f"roll-{source.id}", taken)
             for number, scene in enumerate(sheets, start=1):
-                name = stem if len(sheets) == 1 else _stem(f"{stem}-{number}", taken)
-                found[name] = to_svg(scene)
-    for room in plan.job.rooms:
-        found[_stem(f"room-{room.id}", taken)] = room_plan(plan, room.id, page, changed=changed)
-    return found
+                rolls.append((stem if len(sheets) == 1 else _stem(f"{stem}-{number}", taken), scene))
+    rooms = [(_stem(f"room-{room.id}", taken), room_scene(plan, room.id, page, changed)) for room in plan.job.rooms]
+    return Sheets(rolls=tuple(rolls), rooms=tuple(rooms))
+
+
+def drawings(
+    plan: Plan, page: Page = EITHER, *, mirrored: bool = False, changed: frozenset[str] = frozenset()
+) -> dict[str, str]:
+    """Return all drawings of a plan: SVG text by file stem; see `sheets_of`."""
+    return sheets_of(plan, page, mirrored=mirrored, changed=changed).as_svg()
 
 
 def _stem(wish: str, taken: set[str]) -> str:

@@ -17,9 +17,9 @@ def piece_sheet(piece: RackPiece, unit: Unit, page: Page = EITHER) -> str:
     lot = f"lot {piece.lot}" if piece.lot else "lot unknown"
     facts = [clean(piece.material_id), clean(lot), clean(piece.place)]
     lines = [" · ".join(part for part in facts if part)]
-    lines.append(
-        " · ".join([piece.kind.value, piece.state.value, *([clean(piece.reserved_for)] if piece.reserved_for else [])])
-    )
+    size = f"{length_text(piece.width_nm, unit)} across × {length_text(piece.length_nm, unit)} along"
+    state = f"{piece.state.value} for {clean(piece.reserved_for)}" if piece.reserved_for else piece.state.value
+    lines.append(" · ".join([size, piece.kind.value, state]))
     notes = []
     if piece.phase_nm is not None:
         across, along = (length_text(-nm, unit) for nm in piece.phase_nm)

@@ -8,10 +8,9 @@ from hashlib import sha256
 from itertools import groupby
 
 from nesting.domain.plan import Plan
+from nesting.drawing.drawings import Sheets, sheets_of
 from nesting.drawing.metrics import clean
-from nesting.drawing.roll_map import source_scenes
-from nesting.drawing.room_plan import room_scene
-from nesting.drawing.scene import EITHER, Scene
+from nesting.drawing.scene import Scene
 from nesting.drawing.svg import inline_hatches, inline_style, inline_svg
 from nesting.report.cuts import CutRow, cut_rows
 from nesting.report.engine import environment
@@ -63,7 +62,7 @@ class Sheet:
 
 def packet(
     plan: Plan, *, fronts: Sequence[FrontPage] = (), no_front: str = "", changed: frozenset[str] = frozenset(),
-    now: Sequence[str] = (), sundries: SundryList | None = None,
+    now: Sequence[str] = (), sundries: SundryList | None = None, sheets: Sheets | None = None,
 ) -> str:  # fmt: skip
     """Return the page as HTML text; the same plan gives the same text.
 
@@ -79,10 +78,11 @@ def packet(
         What to do now, where a job that has begun was planned again.
     sundries
         The sundries of the plan, where they are reckoned already.
+    sheets
+        Its drawings, where they are made already, for either paper and not mirrored.
     """
-    scenes: list[Scene] = [front.chart for front in fronts]
-    rolls = _roll_sheets(plan, changed, scenes)
-    rooms = _room_sheets(plan, changed, scenes)
+    sheets = sheets_of(plan, changed=changed) if sheets is None else sheets
+    scenes = [*(front.chart for front in fronts), *(scene for _, scene in (*sheets.rolls, *sheets.rooms))]
     charts = [
         _sheet(front.chart, f"front-{number}", clean(front.material)) for number, front in enumerate(fronts, start=1)
     ]
@@ -104,8 +104,8 @@ def packet(
             warnings=[one.text for one in site_warnings(plan)] + [one.text for one in sundries.warnings],
             fronts=list(zip(fronts, charts, strict=True)),
             no_front=no_front,
-            rolls=rolls,
-            rooms=rooms,
+            rolls=_numbered("roll", sheets.rolls),
+            rooms=_numbered("room", sheets.rooms),
             by_source=[(name, list(cuts)) for name, cuts in groupby(rows, key=lambda row: _source_name(row, plan))],
             cut_count=len(rows),
             lift_source=LIFT_SOURCE,
@@ -146,25 +146,9 @@ def _sheet(scene: Scene, ident: str, title: str) -> Sheet:
     )
 
 
-def _roll_sheets(plan: Plan, changed: frozenset[str], scenes: list[Scene]) -> list[Sheet]:
-    """Return the maps of all rolls and remnants, sheet by sheet; notes their scenes."""
-    found: list[Sheet] = []
-    for part in plan.materials:
-        for source in part.sources:
-            for scene in source_scenes(plan, part, source, EITHER, changed=changed):
-                scenes.append(scene)
-                found.append(_sheet(scene, f"roll-{len(found) + 1}", scene.title))
-    return found
-
-
-def _room_sheets(plan: Plan, changed: frozenset[str], scenes: list[Scene]) -> list[Sheet]:
-    """Return the seam plans of all rooms; notes their scenes."""
-    found: list[Sheet] = []
-    for room in plan.job.rooms:
-        scene = room_scene(plan, room.id, EITHER, changed)
-        scenes.append(scene)
-        found.append(_sheet(scene, f"room-{len(found) + 1}", scene.title))
-    return found
+def _numbered(name: str, sheets: Sequence[tuple[str, Scene]]) -> list[Sheet]:
+    """Return drawings with ids of their own on the page."""
+    return [_sheet(scene, f"{name}-{number}", scene.title) for number, (_, scene) in enumerate(sheets, start=1)]
 
 
 def _source_name(row: CutRow, plan: Plan) -> str:
