@@ -17,11 +17,12 @@ from typing import Any
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, SearchStrategy
 
-from nesting.domain.geometry import LayDirection, Point
+from nesting.domain.geometry import LayDirection, Point, Rect
 from nesting.domain.job import Door, Edge, EdgeKind, Job, LoosePiece, Room, Unit
 from nesting.domain.material import Material, Pattern, Sale, StockKind, StockPiece, Turning
 from nesting.domain.pins import OneLot, PinnedSeam, RoomPins
-from nesting.domain.rules import Goal, GoalKind, SeamRules
+from nesting.domain.rack import PhaseKnown, RackPiece
+from nesting.domain.rules import Goal, GoalKind, OffcutRules, SeamRules, ValueRule
 from nesting.domain.site import Range, ReadingKind, RoomSubstrate, Site, SiteLimits, SiteReading, Substrate
 from nesting.domain.sundries import Amount, Fixing, LaidHow, Measure, Sundries, Sundry, SundryKind
 
@@ -273,6 +274,17 @@ def jobs(
         stock=tuple(draw(stock_pieces(material, n + 1)) for n in range(draw(st.integers(0, most_stock)))),
         loose=pieces,
         goal=Goal(kind=draw(st.sampled_from(list(GoalKind)))),
+        offcuts=draw(offcut_rules()) if most_stock else OffcutRules(),
+    )
+
+
+def offcut_rules() -> SearchStrategy[OffcutRules]:
+    """What goods in hand are worth: by every rule, of the usual sizes or of a small one."""
+    return st.builds(
+        OffcutRules,
+        value=st.sampled_from([ValueRule.BY_SIZE, *ValueRule]),
+        small_nm2=st.sampled_from([OffcutRules().small_nm2, 1_500_000 * MM**2]),
+        sizes_nm=st.sampled_from([OffcutRules().sizes_nm, ((250 * MM, 400 * MM),)]),
     )
 
 
@@ -402,6 +414,41 @@ def sites(draw: DrawFn, job: Job) -> Site:
         ),
         limits=tuple(draw(site_limits(material.id)) for material in job.materials if draw(st.booleans())),
         readings=tuple(draw(st.lists(site_readings(rooms), max_size=6))),
+    )
+
+
+# --- the rack --------------------------------------------------------------------------------------------------------
+
+
+@st.composite
+def rack_pieces(draw: DrawFn, material_id: str = "goods") -> RackPiece:
+    """A piece of the rack: whole, an L, or a staircase; with flaws, lots and phases or without."""
+    columns = draw(st.lists(st.tuples(steps(300, 900), steps(400, 4_000)), min_size=1, max_size=3))
+    rects, x = [], 0
+    for width, length in columns:
+        rects.append(Rect(x, 0, x + width, length))
+        x += width
+    longest = max(length for _, length in columns)
+    whole = all(length == longest for _, length in columns)
+    flaw = Rect(0, 0, draw(st.integers(1, x)), draw(st.integers(1, longest)))
+    known = draw(st.sampled_from(list(PhaseKnown)))
+    lot = draw(st.sampled_from([None, "A17", "Ä 2"]))
+    return RackPiece(
+        id="R-1",
+        material_id=material_id,
+        kind=draw(st.sampled_from(list(StockKind))),
+        width_nm=x,
+        length_nm=longest,
+        shape=() if whole else tuple(rects),
+        lot=lot,
+        lot_orderable=lot is not None and draw(st.booleans()),
+        flaws=draw(st.sampled_from([(), (), (flaw,)])),
+        phase_nm=None if known is PhaseKnown.UNKNOWN else (draw(st.integers(-MM, MM)), draw(st.integers(0, MM))),
+        phase_known=known,
+        cost=draw(st.integers(0, 10**6)),
+        currency=draw(st.sampled_from(["", "EUR"])),
+        supplier=draw(st.sampled_from(["", 'Weaver & "Daughter"'])),
+        note=draw(st.sampled_from(["", "; \u2028 =1+1", "ends, 'frayed'"])),
     )
 
 

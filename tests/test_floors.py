@@ -179,7 +179,7 @@ def test_all_floors_are_found() -> None:
         "files",
         "drawing",
     }
-    assert built | {"report", "pipeline", "estimating"} <= parts
+    assert built | {"report", "shop", "pipeline", "estimating"} <= parts
 
 
 @pytest.mark.parametrize(
