@@ -53,7 +53,9 @@ def prepared(rack: Rack, doing: str) -> Plan | None:
     return plan
 
 
-@pytest.mark.parametrize("doing", ["confirm", "undo", pytest.param("reserve", marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "doing", ["confirm", *(pytest.param(name, marks=pytest.mark.slow) for name in ("undo", "reserve"))]
+)
 def test_killed_at_every_statement(where: str, tmp_path: Path, doing: str) -> None:
     with open_rack(where) as rack:
         plan = prepared(rack, doing)
@@ -84,6 +86,7 @@ def test_killed_at_every_call_that_changes_the_file(tmp_path: Path, preload: Pat
     assert count > 10
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", ["nothing", "old"])
 def test_killed_while_it_is_made_or_migrated(tmp_path: Path, preload: Path, start: str) -> None:
     (tmp_path / "shop").mkdir()
@@ -109,7 +112,8 @@ with open_rack(sys.argv[1]) as rack:
 """
 
 
-@pytest.mark.parametrize("times", [3, pytest.param(40, marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("times", [40])
 def test_killed_at_any_moment_many_times_over(where: str, times: int) -> None:
     chance = random.Random(times)
     with open_rack(where) as rack:
