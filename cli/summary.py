@@ -16,6 +16,7 @@ from nesting.report.sentences import (
     lot_text,
     money_of,
     order_groups,
+    rack_text,
     seams_text,
 )
 from nesting.site import SiteWarning, site_warnings
@@ -72,6 +73,7 @@ def _material_data(plan: Plan, item: MaterialPlan) -> dict[str, Any]:
         "relief_cuts": measures.relief_cuts,
         "seam_length_nm": measures.seam_length_nm,
         "cuts": measures.cuts,
+        "rack_nm2": measures.rack_nm2,
         "cost": measures.total_cost,
         "bounds": [
             {
@@ -135,6 +137,7 @@ def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[st
     lines += [f"  used     {used}"] if used else []
     lines.append(f"  goods    {goods_text(item)}")
     lines.append(f"  seams    {seams_text(item)}, {length(measures.seam_length_nm)} in all; {measures.cuts} cuts")
+    lines += [f"  value    {rack_text(job, item)}"] if item.measures.rack_nm2 else []
     lines += [] if item.by_hand is None else [f"  by hand  {by_hand_text(job, item, item.by_hand)}"]
     lines += [f"  {'bound' if number == 0 else '':8} {text}" for number, text in enumerate(bound_texts(job, item))]
     lines += [f"  note     {notice.text}" for notice in item.notices]

@@ -28,7 +28,7 @@ from nesting.seams.earlier import with_earlier
 from nesting.seams.relaxing import relaxed_candidates
 from nesting.seams.stock_refusals import stock_refusals
 from nesting.search.earlier import Taken, is_kept
-from nesting.search.earlier_plan import Since, since_earlier, taken_over
+from nesting.search.earlier_plan import Since, goods_in_hand, since_earlier, taken_over
 from nesting.search.engine import EngineResult, solve
 from nesting.search.side_by_side import side_by_side
 
@@ -193,7 +193,7 @@ def _searched(
         candidates = with_earlier(candidates, job, material, earlier)
     for one_lot in (True, False) if material.sale.lot_limit_nm is not None else (True,):
         built = InstanceBuilder(job, material).build(
-            candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
+            candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot, keep=goods_in_hand(earlier)
         )
         taken = None if earlier is None else taken_over(built, earlier)
         before = None if taken is None else taken.solution(built.instance)

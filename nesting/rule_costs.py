@@ -17,7 +17,7 @@ from nesting.model.instance import Solution, Value
 from nesting.progress import Stop
 from nesting.seams.candidates import candidates_of
 from nesting.seams.earlier import with_earlier
-from nesting.search.earlier_plan import taken_over
+from nesting.search.earlier_plan import goods_in_hand, taken_over
 from nesting.search.engine import solve
 from nesting.units import format_length
 
@@ -138,7 +138,7 @@ def look_again(
         candidates = with_earlier(candidates, job, material, start)
     for one_lot in (True, False) if start is not None and material.sale.lot_limit_nm is not None else (True,):
         built = InstanceBuilder(job, material).build(
-            candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot
+            candidates.laid, candidates.anchors, candidates.loose, one_lot=one_lot, keep=goods_in_hand(start)
         )
         taken = None if start is None else taken_over(built, start)
         begin = None if taken is None else taken.solution(built.instance) or taken

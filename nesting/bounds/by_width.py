@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from nesting.bounds.choosing import Choices, ChoosingModel, Terms, terms_of
 from nesting.bounds.counting import Room, counted, least_of_lay
 from nesting.bounds.kernels import NONE
-from nesting.bounds.kinds import FINEST, items_of, kinds_of
-from nesting.bounds.lots import least_area, lots_of, most_for_items, served_by
+from nesting.bounds.kinds import FINEST, LayArrays, items_of, kinds_of
+from nesting.bounds.lots import MOST_LOTS, Lot, as_one, least_area, lots_of, most_for_items, served_by
 from nesting.bounds.mixing import Goods, best_values
 from nesting.bounds.sequence import bound_in_sequence
 from nesting.bounds.widths import SCALE, capacity, families
@@ -60,10 +60,9 @@ class WidthBounds:
         mixed = any(not room.rules.holds(RuleId.ONE_LOT) for room in rooms)
         self.pool, lots = lots_of(stock, material, mixed=mixed)
         self.areas = tuple(tuple(least_area(lay) for lay in kind.lays) for kind in self.kinds)
-        held = {
-            lot: tuple(served_by(kind, lot, areas) for kind, areas in zip(self.kinds, self.areas, strict=True))
-            for lot in lots
-        }
+        held = self._held(lots)
+        if sum(any(served) for served in held.values()) > MOST_LOTS:
+            self.pool, lots = as_one([*self.pool, *(piece for lot in lots for piece in lot.pieces)]), ()
         # a lot that holds no room may still hold a loose piece
         self.lots = tuple(lot for lot in lots if self.items or any(held[lot]))
         self.served = tuple(held[lot] for lot in self.lots)
@@ -72,6 +71,16 @@ class WidthBounds:
         self.widest = max([*self.made, *(int(lay.limits[0]) for kind in self.kinds for lay in kind.lays)])
         self.widest = max([self.widest, *(width for width, _ in self.pool), *(lot.widest for lot in self.lots)])
         self.seam_price = seam_worth_nm * max(material.widths_nm) * SCALE // (step * 1000)
+
+    def _held(self, lots: Sequence[Lot]) -> dict[Lot, tuple[tuple[LayArrays, ...], ...]]:
+        """Return for every lot how it could hold the rooms; no further than lots that do are too many to look at."""
+        held: dict[Lot, tuple[tuple[LayArrays, ...], ...]] = {}
+        for lot in lots:
+            rooms = zip(self.kinds, self.areas, strict=True)
+            held[lot] = tuple(served_by(kind, lot, areas) for kind, areas in rooms)
+            if sum(any(served) for served in held.values()) > MOST_LOTS:
+                break
+        return held
 
     def bound_nm2(self, *, effort: int, seed: int, attained_nm2: int, stop: Stop) -> tuple[int, str] | None:
         """Return the bound on roll and seams, nm², and what made it; None where nothing is sure."""

@@ -15,6 +15,11 @@ from nesting.domain.material import Material, StockPiece
 
 Whole = NDArray[np.int64]
 
+MOST_LOTS = 24
+"""Where more lots could hold rooms, all goods in hand are taken as one lot of which more can be ordered."""
+MOST_WIDTHS = 24
+"""Widths that goods in hand taken as one are told apart in."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
@@ -57,6 +62,21 @@ def lots_of(
         elif sizes:
             apart.append(Lot(pieces=sizes))
     return tuple(pool), tuple(apart)
+
+
+def as_one(pieces: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """Return many pieces in hand as few that hold no less: a length for every width, widths rounded up to a step.
+
+    A value counts on a piece what goods of its width hold side by side, times its length: lengths of one width add up,
+    and wider goods hold no less.
+    """
+    widest = max((width for width, _ in pieces), default=0)
+    step = max(1, -(-widest // MOST_WIDTHS))
+    lengths: dict[int, int] = {}
+    for width, length in pieces:
+        rounded = min(widest, -(-width // step) * step)
+        lengths[rounded] = lengths.get(rounded, 0) + length
+    return tuple(sorted(lengths.items()))
 
 
 def lay_in_lot(lay: LayArrays, lot: Lot) -> LayArrays | None:

@@ -64,6 +64,7 @@ RULES: Mapping[str, str] = MappingProxyType(
         "V5f": "the measures are recomputed",
         "V5g": "an offcut lies free inside its source, is worth keeping, and of its lot",
         "V5h": "an offcut's phase is its source's at its corner",
+        "V5i": "the value of goods in hand that is used up is recomputed by the job's rule",
         "V6a": "every bound is for a level of the goal and does not exceed the plan",
         "V6b": "what a bound says the plan attains is what it measures",
         "V6c": "a bound not found by search has a certificate that recomputes",

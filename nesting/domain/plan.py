@@ -132,6 +132,9 @@ class Measures:
     goods_cost: int
     total_cost: int  # goods, cut charges, book values and, for least cost, the charges of the goal
     leftover_nm2: int  # offcuts kept
+    rack_nm2: int | None = (
+        None  # value of goods in hand used up (`domain.worth`); None: of a plan that knew no such rule
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

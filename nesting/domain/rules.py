@@ -83,9 +83,23 @@ class Goal:
     most_seams: int | None = None  # a cap: seams, cross seams and relief cuts together
 
 
+class ValueRule(StrEnum):
+    """How goods in hand are valued against one another; their book value is money and another thing."""
+
+    BY_SIZE = "by-size"  # a large piece is worth more per area than a small one
+    BY_AREA = "by-area"
+    NONE = "none"  # goods in hand are not spared
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OffcutRules:
-    """Which offcuts are worth keeping: at least one of the sizes fits, either way round. Common practice."""
+    """Which offcuts are worth keeping, and what goods in hand are worth (see `domain.worth`).
+
+    An offcut is worth keeping where at least one of the sizes fits, either way round. The sizes, and the area of which
+    a quarter counts, are common practice.
+    """
 
     sizes_nm: tuple[tuple[int, int], ...] = ((600 * MM, 600 * MM), (300 * MM, 2_000 * MM))
     bench_cuts: bool = False  # across the whole width first, then splits
+    value: ValueRule = ValueRule.BY_SIZE
+    small_nm2: int = 4 * (1_000 * MM) ** 2  # by size: of the first so much of a piece only a quarter counts

@@ -18,6 +18,7 @@ from nesting.estimating.holding import held_job
 from nesting.estimating.job_now import JobNow, job_now
 from nesting.estimating.meeting import see_that_patterns_meet
 from nesting.estimating.on_hand import Lying, lying_on
+from nesting.model.extracting import rack_nm2
 from nesting.pipeline import Settings, plan_job, proved, with_bounds
 from nesting.progress import Portion
 from nesting.search.earlier_plan import without_word_of_it
@@ -129,7 +130,15 @@ def _repaired(plan: Plan, now: JobNow, settings: Settings) -> Plan | None:
     held = held_job(plan, now)
     effort = min(settings.effort, REPAIR_EFFORT)
     outcome = plan_job(held, replace(settings, effort=effort, start=now.start, least_gain=1))
-    return None if outcome.plan is None or outcome.plan.consents else replace(outcome.plan, job=now.job)
+    return None if outcome.plan is None or outcome.plan.consents else _of_job(now.job, outcome.plan)
+
+
+def _of_job(job: Job, plan: Plan) -> Plan:
+    """Return a plan with cuts held as one of the job in which they are still to make and take of goods in hand."""
+    parts = (
+        replace(part, measures=replace(part.measures, rack_nm2=rack_nm2(job, part.sources))) for part in plan.materials
+    )
+    return replace(plan, job=job, materials=tuple(parts))
 
 
 def _numbered_on(before: Plan, after: Plan) -> Plan:

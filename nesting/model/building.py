@@ -25,6 +25,7 @@ from nesting.model.instance import (
     Source,
     Weights,
 )
+from nesting.model.screening import screened
 from nesting.model.supplying import METRE_NM, BuiltSource, SourceBuilder
 from nesting.seams.clusters import Clusters, cluster_rooms
 from nesting.seams.laid import LaidRoom
@@ -114,11 +115,16 @@ def seam_worth(goal: Goal, unit_nm: Fraction) -> Fraction:
     return goal.seam_worth_nm / unit_nm if goal.kind is GoalKind.BALANCED else Fraction(0)
 
 
-def weights_of(goal: Goal, material: Material, unit_nm: Fraction) -> Weights:
-    """Return the goal's levels: (ordered, used, seams, seam length, money, dislike, pieces) each."""
+def weights_of(goal: Goal, material: Material, unit_nm: Fraction, *, rack: bool) -> Weights:
+    """Return the goal's levels: (ordered, used, seams, seam length, money, dislike, pieces) each.
+
+    `rack`: goods in hand are spared, in a level of its own: after all that costs money or seams, before the length
+    used of what is ordered anyway, so that nothing is taken from the rack only to leave more of an ordered roll over.
+    """
     ordered, used, pieces = (1, 0, 0, 0, 0, 0, 0), (0, 1, 0, 0, 0, 0, 0), (0, 0, 0, 0, 0, 0, 1)
     seams, length = (0, 0, 1, 0, 0, 0, 0), (0, 0, 0, 1, 0, 1, 0)
-    rest = (length, used, pieces)
+    spared = ((0, 0, 0, 0, 0, 0, 0),) if rack else ()
+    rest = (length, *spared, used, pieces)
     levels: tuple[tuple[int, int, int, int, int, int, int], ...]
     match goal.kind:
         case GoalKind.BALANCED:
@@ -135,7 +141,7 @@ def weights_of(goal: Goal, material: Material, unit_nm: Fraction) -> Weights:
             per_unit = round(goal.charge_per_seam_m * scale * unit_nm / METRE_NM)
             cost = (0, 0, scale * goal.charge_per_cross_seam, per_unit, scale, 0, scale * goal.charge_per_cut)
             levels = (cost, ordered, seams, *rest)
-    return Weights(levels=levels, most_seams=goal.most_seams)
+    return Weights(levels=levels, most_seams=goal.most_seams, rack=len(levels) - 3 if rack else None)
 
 
 def _whole_boxes(cut: Cut, unit_nm: Fraction, grow: tuple[int, int]) -> tuple[Box, ...]:
@@ -250,6 +256,7 @@ class InstanceBuilder:
         loose: Mapping[str, tuple[tuple[Cut, ...], ...]],
         *,
         one_lot: bool = True,
+        keep: Iterable[str] = (),
     ) -> Built:
         """Return the instance.
 
@@ -263,6 +270,9 @@ class InstanceBuilder:
             Alternatives by item id (a loose piece or run of a strip), each a tuple of cuts.
         one_lot
             All orders are of one lot. False: several lots of at most `Sale.lot_limit_nm` each.
+        keep
+            Ids of goods in hand that stay though others could do as well: those of a plan that is begun from. Other
+            goods in hand that can be of no use are left out (see `screening`).
         """
         rooms = [room for room in self.job.rooms if room.id in laid]
         clusters = self._clusters([room.id for room in rooms])
@@ -306,21 +316,29 @@ class InstanceBuilder:
             unit_nm=self.unit_nm,
             choices=tuple(choices),
             sources=sources,
-            weights=_less_seams(weights_of(self.job.goal, self.material, self.unit_nm), finished),
+            weights=weights_of(self.job.goal, self.material, self.unit_nm, rack=False),
             lattice=self._lattice(),
             orders_of_one_lot=one_lot,
             bench_cuts=self.job.offcuts.bench_cuts,
         )
+        useful = screened(instance, {*keep, *(item.source_id for item in self.job.done)})
+        sources = tuple(sources[index] for index in useful)
+        built_sources = tuple(built_sources[index] for index in useful)
         return Built(
-            instance=instance,
+            instance=replace(instance, sources=sources, weights=_less_seams(self._weights(sources), finished)),
             sources=built_sources,
             options=tuple(options),
             groups=self.groups,
             material=self.material,
             slack_units=self.slack,
             finished=tuple(finished),
-            held=held,
+            held=self._held(built_sources),
         )
+
+    def _weights(self, sources: tuple[Source, ...]) -> Weights:
+        """Return the goal's levels, goods in hand spared where there are any with a value."""
+        rack = any(source.worth is not None for source in sources)
+        return weights_of(self.job.goal, self.material, self.unit_nm, rack=rack)
 
     def _held(self, sources: tuple[BuiltSource, ...]) -> dict[str, tuple[int, DoneCut]]:
         """Return the cuts that were made, by id, with the index of what they were cut from."""

@@ -12,7 +12,7 @@ from ortools.sat.python import cp_model
 
 from nesting.model.instance import Instance, Solution, Value
 from nesting.model.normal import c12_normal_places
-from nesting.model.objective import level_expressions
+from nesting.model.objective import level_expression
 from nesting.model.rules import ALL_RULES, boxes_on_axis, c3_no_overlap
 from nesting.model.setting_up import make_variables
 from nesting.model.solving import Setting, read, run_once
@@ -106,7 +106,7 @@ def question(instance: Instance, task: Task, level: int, way: Way) -> Variables:
         else:
             rule(v)
     c12_normal_places(v, from_right=way.from_right)
-    v.model.add(level_expressions(v)[0] <= level)
+    v.model.add(level_expression(v, 0) <= level)
     return v
 
 

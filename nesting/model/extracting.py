@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
@@ -27,9 +28,10 @@ from nesting.domain.plan import (
     SourceKind,
 )
 from nesting.domain.rules import Goal, GoalKind
+from nesting.domain.worth import begun_nm, used_up_nm2
 from nesting.floor.outlines import twice_area
 from nesting.model.building import Built, BuiltOption, Part, at_phase
-from nesting.model.finishing import turned_rects, with_notches_filled
+from nesting.model.finishing import rects_made, turned_rects, with_notches_filled
 from nesting.model.instance import Solution
 from nesting.model.offcuts import best_rectangles, empty_rectangles, keepable
 from nesting.model.supplying import METRE_NM
@@ -74,7 +76,7 @@ def material_plan(
     phases = _phases(job, built, solution, chosen)
     placed = _simplified(job, built, _placed(built, solution, chosen, phases))
     used = sorted({item.source for item in placed})
-    names = _names(built, used, source_prefix)
+    names = _names(job, built, used, source_prefix)
     sources = {index: _source(built, solution, placed, index, names[index]) for index in used}
     sources = _of_one_lot(built, solution, sources)
     placed.sort(key=lambda item: (item.source, item.y_nm, item.x_nm))
@@ -337,9 +339,9 @@ def _start_nm(built: Built, solution: Solution, source: int) -> int:
     return material.squaring_nm + (material.pattern.along_nm if given is None else given)
 
 
-def _names(built: Built, used: list[int], prefix: str) -> dict[int, str]:
+def _names(job: Job, built: Built, used: list[int], prefix: str) -> dict[int, str]:
     """Return the names of the sources used: stock keeps its own, ordered rolls count from 1."""
-    taken = {item.stock.id for item in built.sources if item.stock is not None}
+    taken = {piece.id for piece in job.stock if piece.material_id == built.material.id}
     names: dict[int, str] = {}
     number = 0
     for index in used:
@@ -600,6 +602,16 @@ def _measures(
         goods_cost=goods,
         total_cost=goods + goal_charges(job.goal, length, cross, len(cuts)),
         leftover_nm2=sum(offcut.rect.area_nm2 for offcut in offcuts),
+        rack_nm2=rack_nm2(job, sources),
+    )
+
+
+def rack_nm2(job: Job, sources: Iterable[CutSource]) -> int:
+    """Return the value of goods in hand that a plan of `job` uses up, nm²: see `domain.worth`."""
+    return sum(
+        used_up_nm2(job.offcuts, source, begun_nm(rects_made(job.done, source.stock_id), source.gone))
+        for source in sources
+        if source.kind is not SourceKind.ORDER
     )
 
 

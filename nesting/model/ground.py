@@ -83,6 +83,26 @@ def ordered_length(source: Source, far: int) -> int:
     return max(terms.minimum, -(-far // terms.step) * terms.step)
 
 
+def worth_left(source: Source, far: int) -> int:
+    """Return the value of what is left of a piece in hand beyond y = `far`, in quarters of a square unit.
+
+    0 below the length worth keeping, else max(A, 4·A − 3·small) with A = width · length left.
+    """
+    worth = source.worth
+    if worth is None:
+        return 0
+    left = source.length - max(far, worth.begun)
+    if left < worth.keep_from:
+        return 0
+    area = made_width(source) * left
+    return max(area, 4 * area - 3 * worth.small)
+
+
+def used_up(source: Source, far: int) -> int:
+    """Return by how much the value of a piece in hand falls when its last cut ends at `far` (0: it is not used)."""
+    return worth_left(source, 0) - worth_left(source, far) if far else 0
+
+
 def money_of(source: Source, ordered: int) -> int:
     """Return the money for a source that is used: ordered length × price, rounded half up, plus its fixed cost."""
     exact = source.cost_per_unit * ordered

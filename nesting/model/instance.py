@@ -115,6 +115,19 @@ class OrderTerms:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Worth:
+    """How a piece in hand is valued on the rack (`domain.worth`): `begun`, `keep_from` in units, `small` square units.
+
+    Up to `begun` it counts as cut into before; what is left of it counts from the length `keep_from` on, and of its
+    first `small` only a quarter.
+    """
+
+    begun: int = 0
+    keep_from: int = 0
+    small: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
     """A roll or remnant. `width` and `length` are what there is (for an order: the longest that can be ordered).
 
@@ -123,7 +136,7 @@ class Source:
     `loss` = (across, along) of its size (an order: see its terms). `across` overrides the lattice's repeat across for
     goods known by their match at the side seam, whose pitch depends on the width. Orders of one (lot, width) are
     interchangeable: use them in the order given. `cost_per_unit` and `cost` are money in the smallest coin,
-    `cost_per_unit` exact.
+    `cost_per_unit` exact. `worth`: what a piece in hand is worth on the rack (None: it is not spared).
     """
 
     id: str
@@ -138,6 +151,7 @@ class Source:
     terms: OrderTerms | None = None  # None: in hand
     cost_per_unit: Fraction = Fraction(0)
     cost: int = 0
+    worth: Worth | None = None
 
 
 def may_use(choice: Choice, source: Source) -> bool:
@@ -150,11 +164,13 @@ class Weights:
     """The goal as the engine sees it: level by level, each a weighted sum of measures, whole numbers.
 
     A level is (weight of Σ ordered length × made width, of Σ used length × made width of ordered rolls, of seams,
-    of seam length, of money, of dislike, of pieces). Lower is better; the first level counts first.
+    of seam length, of money, of dislike, of pieces). Lower is better; the first level counts first. `rack`: number of
+    the level that also counts the value of goods in hand that is used up (None: none does).
     """
 
     levels: tuple[tuple[int, int, int, int, int, int, int], ...]
     most_seams: int | None = None
+    rack: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

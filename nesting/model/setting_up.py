@@ -131,6 +131,7 @@ def _goods_of(v: Variables, s: Stretch, least: int, most: int) -> None:
     start = 0 if source.terms is None else source.terms.start
     lost = 0 if source.terms is None else source.terms.anchor_along or 0
     if least == most:
+        v.settled[s.index] = least
         run = least - start - (lost if v.held[s.index] else 0) if least else 0
         v.used.append(model.new_constant(int(least > 0)))
         v.far.append(model.new_constant(least))

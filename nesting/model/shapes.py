@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from nesting.model.instance import Box, Piece
+from nesting.model.instance import Box, Piece, Source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,3 +90,26 @@ def widths_along(boxes: tuple[Box, ...]) -> tuple[tuple[int, int], ...]:
         going = now
     found += [(width, length) for width, lengths in going.items() for length in lengths]
     return tuple(sorted(found))
+
+
+def free_rectangles(source: Source) -> list[Box]:
+    """Return the largest rectangles free of flaws on a source."""
+    holes: list[Box] = [(0, 0, source.width, source.length)]
+    for left, low, right, high in source.blocked:
+        parts = []
+        for x0, y0, x1, y1 in holes:
+            if x1 <= left or x0 >= right or y1 <= low or y0 >= high:
+                parts.append((x0, y0, x1, y1))
+            else:
+                parts += [(x0, y0, left, y1), (right, y0, x1, y1), (x0, y0, x1, low), (x0, high, x1, y1)]
+        holes = _largest({part for part in parts if part[0] < part[2] and part[1] < part[3]})
+    return holes
+
+
+def _largest(boxes: set[Box]) -> list[Box]:
+    """Return the boxes that lie in no other."""
+    return [
+        a
+        for a in sorted(boxes)
+        if not any(a != b and b[0] <= a[0] and b[1] <= a[1] and a[2] <= b[2] and a[3] <= b[3] for b in boxes)
+    ]

@@ -11,7 +11,7 @@ from ortools.sat.python import cp_model
 
 from nesting.model.hint import add_hint, read_solution
 from nesting.model.instance import Instance, Solution, Value
-from nesting.model.objective import level_expressions
+from nesting.model.objective import level_expression
 from nesting.model.rules import ALL_RULES
 from nesting.model.setting_up import make_variables
 from nesting.model.valuing import faults_of, value_of
@@ -61,17 +61,17 @@ def solve_model(
     `first` are known to be least.
     """
     v = build(instance, task)
-    expressions = level_expressions(v)
     best = task.incumbent
     value = None if best is None else value_of(instance, best)
     if value is not None:
         for level in range(max(first, 1)):
-            v.model.add(expressions[level] <= value.levels[level])
+            v.model.add(level_expression(v, level) <= value.levels[level])
     spent, confirmed, bound = 0.0, first, None
-    for level in range(first, len(expressions)):
+    for level in range(first, len(instance.weights.levels)):
+        wanted = level_expression(v, level)
         if best is not None:
             add_hint(v, best)
-        v.model.minimize(expressions[level])
+        v.model.minimize(wanted)
         solver, status = run_once(v.model, seed, limit - spent, stop)
         spent += solver.response_proto.deterministic_time
         found, found_value = read(v, solver, status)
@@ -94,7 +94,7 @@ def solve_model(
         if value is None or value.levels[level] != least:
             break
         confirmed = level + 1
-        v.model.add(expressions[level] <= least)
+        v.model.add(wanted <= least)
         if spent >= limit or stop():
             break
     return Answer(solution=best, value=value, bound=bound, confirmed=confirmed, spent=spent)
@@ -110,7 +110,7 @@ def _none_better(
     """
     v = build(instance, task)
     if value is not None:
-        v.model.add(level_expressions(v)[0] <= value - 1)
+        v.model.add(level_expression(v, 0) <= value - 1)
     solver, status = run_once(v.model, seed, limit, stop, SECOND_LOOK)
     return status == _STATUS.INFEASIBLE, solver.response_proto.deterministic_time
 

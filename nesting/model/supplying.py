@@ -9,8 +9,10 @@ from math import ceil, floor
 from nesting.domain.geometry import Rect
 from nesting.domain.job import Job
 from nesting.domain.material import Material, StockPiece
+from nesting.domain.rules import ValueRule
+from nesting.domain.worth import begun_nm, least_length_nm
 from nesting.model.finishing import rects_made
-from nesting.model.instance import Box, Choice, OrderTerms, Source
+from nesting.model.instance import Box, Choice, OrderTerms, Source, Worth
 from nesting.seams.phases import repeat_across_nm
 
 NEW_LOT = "new lot"
@@ -62,11 +64,25 @@ class SourceBuilder:
             loss=self._loss(piece, loss_x),
             across=self._across(across),
             cost=piece.book_value,
+            worth=self._worth(piece),
         )
         built = BuiltSource(
             stock=piece, origin_nm=(origin_x, origin_y), width_nm=piece.width_nm, across_nm=across, lot=lot
         )
         return source, built
+
+    def _worth(self, piece: StockPiece) -> Worth | None:
+        """Return how a piece is valued by the job's rule; None: it is not spared."""
+        rules, unit = self.job.offcuts, self.unit_nm
+        if rules.value is ValueRule.NONE:
+            return None
+        least = least_length_nm(rules, piece.width_nm)
+        small = rules.small_nm2 if rules.value is ValueRule.BY_SIZE else 0
+        return Worth(
+            begun=ceil(begun_nm(rects_made(self.job.done, piece.id), piece.gone) / unit),
+            keep_from=ceil((piece.length_nm + 1 if least is None else least) / unit),
+            small=round(small / unit**2),
+        )
 
     def _start_of_grid(self, piece: StockPiece) -> Fraction:
         """Return where places along plain goods count from: as on the roll when it was planned as an order.

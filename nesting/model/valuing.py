@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import gcd
 
-from nesting.model.ground import Ground, grounds_of, made_width, money_of, ordered_length
+from nesting.model.ground import Ground, grounds_of, made_width, money_of, ordered_length, used_up
 from nesting.model.instance import Instance, Option, Piece, Solution, Spot, Value, may_use
 from nesting.model.shapes import shape_of
 
@@ -48,7 +48,7 @@ def value_of(instance: Instance, solution: Solution) -> Value:
 def value_of_fars(instance: Instance, options: tuple[int, ...], fars: list[int], anchored: tuple[bool, ...]) -> Value:
     """Return the value when the last piece on source s ends at `fars[s]` (physical y; 0: unused)."""
     ordered, used = [], []
-    roll = run = money = 0
+    roll = run = money = rack = 0
     for index, source in enumerate(instance.sources):
         far = fars[index]
         if far == 0:
@@ -62,12 +62,16 @@ def value_of_fars(instance: Instance, options: tuple[int, ...], fars: list[int],
         ordered.append(ordered_length(source, far))
         used.append(far - start)
         money += money_of(source, ordered[-1])
+        rack += used_up(source, far)
         if terms is not None:
             roll += ordered[-1] * made_width(source)
             run += used[-1] * made_width(source)
     seams, seam_length, cost, dislike, pieces = measures_of_options(taken_options(instance, options))
     measures = (roll, run, seams, seam_length, money + cost, dislike, pieces)
-    levels = tuple(sum(w * m for w, m in zip(level, measures, strict=True)) for level in instance.weights.levels)
+    levels = tuple(
+        sum(w * m for w, m in zip(level, measures, strict=True)) + (rack if number == instance.weights.rack else 0)
+        for number, level in enumerate(instance.weights.levels)
+    )
     return Value(levels=levels, ordered=tuple(ordered), used=tuple(used))
 
 

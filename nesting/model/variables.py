@@ -86,6 +86,9 @@ class Variables:
     ordered: list[cp_model.IntVar] = field(default_factory=list)
     run: list[cp_model.IntVar] = field(default_factory=list)  # used length from the end of the start allowance
     open_goods: dict[int, tuple[int, int]] = field(default_factory=dict)  # source -> least and most end, where open
+    settled: dict[int, int] = field(default_factory=dict)  # source -> end, where what is frozen settles it
+    money: list[tuple[cp_model.IntVar, int]] | None = None  # what goods cost and what is used up of goods in hand, as
+    rack: list[tuple[cp_model.IntVar, int]] | None = None  # terms, once a level has asked for them
     phases: dict[int, Phase] = field(default_factory=dict)
     exact: bool = True  # False: some lawful solutions are left out, and no bound may be claimed
 

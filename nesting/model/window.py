@@ -92,7 +92,7 @@ def _goal(v: Variables, value: Value) -> cp_model.LinearExpr:
 
     first·K + second, with K above what the second can vary by; both divided by what all their terms share.
     """
-    terms = level_terms(v)
+    terms = [level_terms(v, level) for level in range(min(LEVELS, len(v.instance.weights.levels)))]
     least = _least(v.instance, v.task)
     v.model.add(expression(terms[0]) <= value.levels[0])
     if len(terms) == 1:

@@ -15,6 +15,7 @@ from nesting.report.sentences import (
     lot_text,
     money_of,
     order_groups,
+    rack_text,
     seams_text,
 )
 
@@ -60,6 +61,7 @@ def material_words(plan: Plan, part: MaterialPlan) -> MaterialWords:
         Fact(name="cuts", value=str(measures.cuts)),
     ]
     facts += [Fact(name="cost", value=money_of(job, measures.total_cost))] if measures.total_cost else []
+    facts += [Fact(name="value of goods in hand", value=rack_text(job, part))] if measures.rack_nm2 else []
     facts += [Fact(name="by hand", value=by_hand_text(job, part, part.by_hand))] if part.by_hand is not None else []
     facts += [
         Fact(name="bound" if number == 0 else "", value=text) for number, text in enumerate(bound_texts(job, part))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nesting.domain.job import Job
 from nesting.domain.plan import Bound, ByHand, MaterialPlan, OrderLine
+from nesting.domain.rules import ValueRule
 from nesting.units import format_length, format_money
 
 NM2_PER_M2 = 10**18
@@ -41,6 +42,23 @@ def goods_text(item: MaterialPlan) -> str:
         f"{account.offcuts_nm2 / NM2_PER_M2:.2f} kept, {waste / NM2_PER_M2:.2f} waste "
         f"({waste / max(1, account.goods_nm2):.1%})"
     )
+
+
+def value_rule_text(job: Job) -> str:
+    """Return the rule by which goods in hand are valued against one another."""
+    rules = job.offcuts
+    if rules.value is ValueRule.NONE:
+        return "goods in hand are not spared"
+    if rules.value is ValueRule.BY_AREA:
+        return "by area, where what is left is worth keeping"
+    small = f"{rules.small_nm2 / NM2_PER_M2:.2f} m²"
+    return f"of the first {small} of a piece a quarter counts, the rest in full; nothing where it is not worth keeping"
+
+
+def rack_text(job: Job, item: MaterialPlan) -> str:
+    """Return by how much the value of the goods in hand falls, with the rule."""
+    used = item.measures.rack_nm2 or 0
+    return f"{used / NM2_PER_M2:.2f} m² of goods in hand used up ({value_rule_text(job)})"
 
 
 def seams_text(item: MaterialPlan) -> str:

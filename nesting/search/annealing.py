@@ -20,18 +20,22 @@ from nesting.search.arrays import (
     O_SIDES,
     P_GROUP,
     S_ANCHOR,
+    S_BEGUN,
     S_COST,
     S_FLAWS,
+    S_KEEP,
     S_LENGTH,
     S_MADE,
     S_MINIMUM,
     S_ORDERED,
     S_PRICE,
     S_PRICE_PER,
+    S_SMALL,
     S_START,
     S_STEP,
     S_WHOLE,
     V_MONEY,
+    V_RACK,
     V_ROLL,
     V_RUN,
     Real,
@@ -114,6 +118,17 @@ def sides_of(flat: Whole, state: Whole, real: Real) -> float:
 
 
 @lean_inner
+def worth_of(flat: Whole, source: int, far: int) -> int:
+    """Return the value of what is left of a piece in hand beyond `far`: see `ground.worth_left`."""
+    left = flat[source, S_LENGTH] - max(far, flat[source, S_BEGUN])
+    if left < flat[source, S_KEEP]:
+        return 0
+    area = flat[source, S_MADE] * left
+    worth: int = max(area, 4 * area - 3 * flat[source, S_SMALL])
+    return worth
+
+
+@lean_inner
 def goods_of(flat: Whole, state: Whole, line: Whole, real: Real) -> float:
     """Add the goods to the trial's levels; return their energy.
 
@@ -125,7 +140,7 @@ def goods_of(flat: Whole, state: Whole, line: Whole, real: Real) -> float:
         far = state[source, N_FAR]
         if far == 0:
             continue
-        least = ordered = used = made = 0
+        least = ordered = used = made = lost = 0
         money = flat[source, S_COST]
         smooth = float(money)
         if flat[source, S_ORDERED]:
@@ -143,10 +158,13 @@ def goods_of(flat: Whole, state: Whole, line: Whole, real: Real) -> float:
             price, per = flat[source, S_PRICE], flat[source, S_PRICE_PER]
             money += (2 * price * ordered + per) // (2 * per)
             smooth += price * least / per
+        else:
+            lost = worth_of(flat, source, 0) - worth_of(flat, source, far)
         for level in levels:
             roll, run, priced = flat[level, V_ROLL], flat[level, V_RUN], flat[level, V_MONEY]
-            exact = (roll * ordered + run * used) * made + priced * money
-            by_unit = (roll * least + run * used) * made + priced * smooth
+            rack = flat[level, V_RACK] * lost
+            exact = (roll * ordered + run * used) * made + priced * money + rack
+            by_unit = (roll * least + run * used) * made + priced * smooth + rack
             state[level, TRIAL] += exact
             energy += real[level] * (real[E_MIX] * exact + (1.0 - real[E_MIX]) * by_unit)
     return energy

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nesting.model.ground import ground_of, made_width, may_anchor
-from nesting.model.instance import Choice, Source, may_use
+from nesting.model.instance import Choice, Source, Worth, may_use
 from nesting.model.objective import side_cost
 from nesting.search.scheme import Ready
 
@@ -107,14 +107,17 @@ X0, Y0, X1, Y1 = range(4)
     S_COST,
     S_PRICE,
     S_PRICE_PER,
+    S_BEGUN,
+    S_KEEP,
+    S_SMALL,
     S_GROUND,
     S_NUMBER,
     S_KIND,
-) = range(20)
+) = range(23)
 # grounds, the free one and after it the anchored one
 G_WIDTH, G_LOW, G_HIGH, G_SIGMA_X, G_SIGMA_Y, G_ACROSS, G_LOOSE = range(7)
-# levels: weights of roll ordered, roll used, money
-V_ROLL, V_RUN, V_MONEY = range(3)
+# levels: weights of roll ordered, roll used, money, the value used up of goods in hand
+V_ROLL, V_RUN, V_MONEY, V_RACK = range(4)
 # lists and pairs, phase groups (a list of choices)
 ITEM, SECOND = range(2)
 LIST, COUNT = range(2)
@@ -125,18 +128,13 @@ def flat_of(ready: Ready) -> Whole:
     return _Writer(ready).array()
 
 
-def _alike(a: Source, b: Source) -> bool:
-    """Tell whether two sources are the same but for their names."""
-    return replace(a, id="") == replace(b, id="")
-
-
 class _Writer:
     """Writes the rows of one instance, those that others point at first."""
 
     def __init__(self, ready: Ready) -> None:
         self.ready = ready
         self.words = len(ready.instance.sources) // WORD + 1
-        self.columns = max(21, O_SIDES + len(ready.instance.weights.levels), C_CLOSED + self.words)
+        self.columns = max(23, O_SIDES + len(ready.instance.weights.levels), C_CLOSED + self.words)
         choices = len(ready.instance.choices)
         self.rows: list[Sequence[int]] = [()] * (FACT_ROWS + choices)
         self.arrows: dict[int, int] = {}
@@ -165,7 +163,13 @@ class _Writer:
         facts[F_PAIRS] = int(any(option.order for choice in instance.choices for option in choice.options))
         facts[F_LOTS] = len(ready.lots)
         facts[F_SOURCES], facts[F_SOURCES_END] = sources, sources + len(instance.sources)
-        levels = self._rows([(level[0], level[1], level[4]) for level in instance.weights.levels])
+        rack = instance.weights.rack
+        levels = self._rows(
+            [
+                (level[0], level[1], level[4], int(number == rack))
+                for number, level in enumerate(instance.weights.levels)
+            ]
+        )
         facts[F_LEVELS], facts[F_LEVELS_END] = levels[0], levels[0] + len(levels)
         facts[F_RANKED] = self._list(sources + s for s in sorted(range(len(ready.ranks)), key=ready.ranks.__getitem__))
         facts[F_RANKED_END] = len(rows)
@@ -207,16 +211,18 @@ class _Writer:
         instance = self.ready.instance
         count = range(len(instance.sources))
         sources = self._rows([()] * len(count))
+        kinds: dict[Source, int] = {}  # sources that are the same but for their names
         for index, row in enumerate(sources):
             grounds = [ground_of(instance, index, anchored) for anchored in (False, True)]
             written = self._rows([(g.width, g.low, g.high, *g.sigma, g.across or 0, int(g.loose)) for g in grounds])
-            kind = instance.sources.index(next(s for s in instance.sources if _alike(s, instance.sources[index])))
+            kind = kinds.setdefault(replace(instance.sources[index], id=""), index)
             self.rows[row] = (*self._source(index), written[0], index, kind)
         return sources[0]
 
     def _source(self, index: int) -> tuple[int, ...]:
-        """Return a source's row up to S_PRICE_PER."""
+        """Return a source's row up to S_SMALL; what has no value counts as if nothing left of it were worth keeping."""
         source, terms = self.ready.instance.sources[index], self.ready.instance.sources[index].terms
+        worth = source.worth or Worth(keep_from=source.length + 1)
         return (
             self.ready.rates[index],
             self.ready.openings[index],
@@ -235,6 +241,9 @@ class _Writer:
             source.cost,
             source.cost_per_unit.numerator,
             source.cost_per_unit.denominator,
+            worth.begun,
+            worth.keep_from,
+            worth.small,
         )
 
     def _choice(self, number: int, of_group: list[list[int]]) -> None:

@@ -75,6 +75,11 @@ class _Lying:
         return Spot(piece=piece, source=index, x=round(x), y=round(y), turn=place.turn)
 
 
+def goods_in_hand(plan: MaterialPlan | None) -> frozenset[str]:
+    """Return the ids of the goods in hand that a plan cuts from."""
+    return frozenset() if plan is None else frozenset(source.stock_id for source in plan.sources if source.stock_id)
+
+
 def taken_over(built: Built, plan: MaterialPlan) -> Taken:
     """Return what `plan` gives the instance: rooms by id and layout, cuts by id and size, goods by id or lot and width.
 

@@ -19,6 +19,7 @@ from nesting.search.handing_out import Hands
 from nesting.search.improving import Found, scheme_of, standing_of
 from nesting.search.infeasible import reasons_of
 from nesting.search.least import Pricing, least_level, pricings
+from nesting.search.narrowing import narrowed
 from nesting.search.parts import comes_in_parts, is_big
 from nesting.search.placing import place
 from nesting.search.regions import with_reworked
@@ -84,14 +85,30 @@ def solve(
     progress: Progress = no_progress,
     start: Solution | Taken | None = None,
     executor: Executor | None = None,
+    narrow: bool = True,
 ) -> EngineResult:
     """Return the best solution of `instance` that `effort` rounds find, beginning with `start` if there is one.
 
-    The same instance, seed, effort and start give the same result, with an executor or without, as long as `stop`
-    does not end the run.
+    `narrow`: a full rack is narrowed down first (see `narrowing`), once. The same instance, seed, effort and start give
+    the same result, with an executor or without, as long as `stop` does not end the run.
     """
     if not instance.choices:
         return _nothing_to_place(instance)
+
+    def again(
+        part: Instance, begin: Solution | Taken | None, stop: Stop, progress: Progress, *, narrow: bool
+    ) -> EngineResult:
+        return solve(
+            part,
+            seed=seed,
+            effort=effort,
+            stop=stop,
+            progress=progress,
+            start=begin,
+            executor=executor,
+            narrow=narrow,
+        )
+
     ready = make_ready(instance)
     reasons = reasons_of(ready)
     if reasons:
@@ -112,9 +129,15 @@ def solve(
             part, own = parts[number].instance(instance), parts[number].start(start)
             begin = own if own is None else own.solution(part) or own
             tell = together.of(number)
-            return solve(part, seed=seed, effort=effort, stop=stop, progress=tell, start=begin, executor=executor)
+            return again(part, begin, stop, tell, narrow=narrow)
 
         return _put_together(instance, parts, side_by_side(of_part, range(len(parts)), executor, stop))
+    looked_at = narrowed(ready, _lain_on(start)) if narrow else range(len(instance.sources))
+    if len(looked_at) < len(instance.sources):
+        few = Apart(choices=tuple(range(len(instance.choices))), sources=tuple(looked_at))
+        part, own = few.instance(instance), few.start(start)
+        begin = own if own is None else own.solution(part) or own
+        return _put_together(instance, [few], [again(part, begin, stop, progress, narrow=False)])
     run = _Run(ready=ready, seed=seed, effort=effort, stop=stop, hands=Hands(ready, executor))
     run.prices = pricings(ready)
     run.bound = max(0, least_level(ready, run.prices))
@@ -139,6 +162,11 @@ def solve(
         impossible=run.impossible and best is None,
         by_hand=run.by_hand,
     )
+
+
+def _lain_on(start: Solution | Taken | None) -> frozenset[int]:
+    """Return the sources on which something of a start lies."""
+    return frozenset() if start is None else frozenset(spot.source for spots in start.spots for spot in spots)
 
 
 def _nothing_to_place(instance: Instance) -> EngineResult:

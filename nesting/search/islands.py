@@ -132,9 +132,9 @@ def factors_of(ready: Ready, goods: float) -> list[float]:
     """Return what a unit of every level adds to the energy.
 
     The first level that counts goods counts in full, a step of a level before it a tenth of all goods, and all later
-    levels together little: they choose among equals.
+    levels together little: they choose among equals. The level of the rack counts in quarters of a square unit.
     """
-    weights = ready.instance.weights.levels
+    weights, rack = ready.instance.weights.levels, ready.instance.weights.rack
     counting = [level for level, row in enumerate(weights) if row[0] or row[1] or row[4]]
     first = counting[0] if counting else len(weights) - 1
     factors = []
@@ -146,6 +146,7 @@ def factors_of(ready: Ready, goods: float) -> list[float]:
             factors.append(goods / 10 / max(1, gcd(*sides)))
         else:
             most = max(sides) * len(ready.instance.choices) + (goods if row[0] or row[1] or row[4] else 0)
+            most += 4 * goods / rate_of(ready) if level == rack else 0
             factors.append(goods / 500 / max(1, most))
     return factors
 

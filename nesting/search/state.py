@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 
 from nesting.model.anchoring import let_go
-from nesting.model.instance import Box, Solution, Source, Spot
+from nesting.model.instance import Solution, Spot
+from nesting.model.shapes import free_rectangles
 from nesting.search.arrays import (
     C_FIRST,
     F_SOURCES,
@@ -105,7 +106,7 @@ def desk_of(ready: Ready, flat: Whole, scheme: Scheme, seed: int = 0) -> Desk:
         flaws = sorted((y0, y1, x0, x1) for x0, y0, x1, y1 in source.blocked)
         for place, flaw in enumerate(flaws):
             laid[base + place, :4] = flaw
-        free = _holes(source)
+        free = free_rectangles(source)
         top = int(state[0, M_TOP]) or room * len(sources)
         if free:
             laid[top : top + len(free), :4] = free
@@ -134,29 +135,6 @@ def desk_of(ready: Ready, flat: Whole, scheme: Scheme, seed: int = 0) -> Desk:
     for place, (number, index) in enumerate(scheme.sequence):
         line[place, B_PIECE : B_PIECE + 3] = _piece_row(flat, scheme, number, index)
     return Desk(flat, laid, state, line)
-
-
-def _holes(source: Source) -> list[Box]:
-    """Return the largest rectangles free of flaws on a source."""
-    holes: list[Box] = [(0, 0, source.width, source.length)]
-    for left, low, right, high in source.blocked:
-        parts = []
-        for x0, y0, x1, y1 in holes:
-            if x1 <= left or x0 >= right or y1 <= low or y0 >= high:
-                parts.append((x0, y0, x1, y1))
-            else:
-                parts += [(x0, y0, left, y1), (right, y0, x1, y1), (x0, y0, x1, low), (x0, high, x1, y1)]
-        holes = _largest({part for part in parts if part[0] < part[2] and part[1] < part[3]})
-    return holes
-
-
-def _largest(boxes: set[Box]) -> list[Box]:
-    """Return the boxes that lie in no other."""
-    return [
-        a
-        for a in sorted(boxes)
-        if not any(a != b and b[0] <= a[0] and b[1] <= a[1] and a[2] <= b[2] and a[3] <= b[3] for b in boxes)
-    ]
 
 
 def _most(ready: Ready) -> tuple[int, int]:

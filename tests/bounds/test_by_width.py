@@ -9,8 +9,10 @@ from typing import Any, NamedTuple
 import numpy as np
 import pytest
 
+from nesting.bounds import by_width
 from nesting.bounds.by_width import bound_by_width
 from nesting.bounds.kernels import NONE, least_by_seams
+from nesting.bounds.lots import MOST_WIDTHS, as_one
 from nesting.bounds.widths import SCALE, by_area, capacity, families, made_valid
 from nesting.domain.job import Job
 from nesting.domain.material import Sale
@@ -62,6 +64,26 @@ def hold_against_the_oracle(seed: int, features: tuple[str, ...]) -> bool | None
 def test_no_plan_of_the_oracle_is_better(features: tuple[str, ...]) -> None:
     tight = [hold_against_the_oracle(seed, features) for seed in range(500, 508)]
     assert any(tight)
+
+
+def test_a_full_rack_taken_as_one_lot_promises_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where lots are too many to tell apart, the bound may only be weaker."""
+    jobs = [job_of(tiny_job(seed, "rooms", "stock")) for seed in range(520, 530)]
+    apart = [bound_nm2(a_job) for a_job in jobs]
+    monkeypatch.setattr(by_width, "MOST_LOTS", 0)
+    for seed in range(500, 520):
+        hold_against_the_oracle(seed, ("stock",))
+    assert all(bound_nm2(a_job) <= value for a_job, value in zip(jobs, apart, strict=True))
+
+
+def test_pieces_taken_as_one_hold_no_less() -> None:
+    pieces = [(width, 100 + width) for width in range(3, 403, 4)]
+    few = as_one(pieces)
+    assert len(few) <= MOST_WIDTHS and max(few)[0] == max(pieces)[0]
+    assert sum(length for _, length in few) == sum(length for _, length in pieces)
+    for value in (lambda w: w, lambda w: 2 * w // 300, lambda w: w // 7 * 7):
+        held, holds = (sum(value(w) * length for w, length in of) for of in (few, pieces))
+        assert held >= holds
 
 
 @pytest.mark.slow

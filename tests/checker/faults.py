@@ -13,7 +13,7 @@ from nesting.domain.layout import CutKind, ReliefCut
 from nesting.domain.material import Sale
 from nesting.domain.pins import OneLot, PinnedSeam, RoomPins
 from nesting.domain.plan import Bound, ByHand, Certificate, Consent, MaterialPlan, OffcutUse, Placement, Plan
-from nesting.domain.rules import Goal, GoalKind, RuleId
+from nesting.domain.rules import Goal, GoalKind, RuleId, ValueRule
 from tests.checker import plans
 from tests.checker.drafting import FULL, MM, M, costed, piece, rules, settled, summed
 
@@ -907,6 +907,24 @@ def offcut_phase_not_reduced() -> Plan:
     return first(plans.two_sources(), "offcuts", phase_nm=(320 * MM, 650 * MM))
 
 
+def value_off() -> Plan:
+    plan = plans.valued()
+    return _mismeasured(plan, rack_nm2=(_of(plan).measures.rack_nm2 or 0) - 1)
+
+
+def value_by_another_rule() -> Plan:
+    return _mismeasured(plans.valued(ValueRule.BY_AREA), rack_nm2=_of(plans.valued()).measures.rack_nm2)
+
+
+def value_of_goods_not_spared() -> Plan:
+    return _mismeasured(plans.valued(ValueRule.NONE), rack_nm2=1)
+
+
+def value_of_what_is_gone() -> Plan:
+    """Of the roll begun nothing is left beyond the corner that is gone: it loses no value."""
+    return _mismeasured(plans.begun_rooms(), rack_nm2=M**2)
+
+
 # ---- V6: bounds ----
 
 
@@ -1189,6 +1207,10 @@ FAULTS: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("V5g", offcut_where_goods_are_gone),
     ("V5h", offcut_phase_off),
     ("V5h", offcut_phase_not_reduced),
+    ("V5i", value_off),
+    ("V5i", value_by_another_rule),
+    ("V5i", value_of_goods_not_spared),
+    ("V5i", value_of_what_is_gone),
     ("V6a", bound_above_the_plan),
     ("V6a", no_bound),
     ("V6a", level_unknown),

@@ -26,7 +26,7 @@ from nesting.domain.layout import Allowance, AllowanceKind, CutKind, ReliefCut, 
 from nesting.domain.material import Pattern, Sale, StockKind, StockPiece, Turning
 from nesting.domain.pins import OneLot, PinnedLayout, PinnedSeam, RoomPins
 from nesting.domain.plan import Offcut, OffcutUse, PhaseGroup, Placement, Plan
-from nesting.domain.rules import Goal, GoalKind, OffcutRules
+from nesting.domain.rules import Goal, GoalKind, OffcutRules, ValueRule
 from tests.checker.drafting import (
     FULL,
     MM,
@@ -518,6 +518,20 @@ def two_remnants(lots: tuple[str | None, str | None] = ("A", "A")) -> Plan:
     return plan_of(job_of([room], material, stock=stock), [laid], sources, places)
 
 
+def valued(rule: ValueRule = ValueRule.BY_SIZE) -> Plan:
+    """Two remnants of 3 x 5 m, 0.89 m left of each: by size worth 12 m², then a quarter of 2.67."""
+    plan = two_remnants()
+    each_nm2 = {
+        ValueRule.BY_SIZE: 12 * M**2 - 3 * M * 890 * MM // 4,
+        ValueRule.BY_AREA: 15 * M**2 - 3 * M * 890 * MM,
+        ValueRule.NONE: 0,
+    }
+    job = replace(plan.job, offcuts=replace(plan.job.offcuts, value=rule))
+    part = plan.materials[0]
+    measures = replace(part.measures, rack_nm2=2 * each_nm2[rule])
+    return replace(plan, job=job, materials=(replace(part, measures=measures),))
+
+
 def two_rooms(second_lot: str = "new lot", **sale: Any) -> Plan:
     """Two rooms, each from a roll of its own."""
     material = goods(sale=Sale(order_step_nm=100 * MM, **sale), longest_nm=6 * M)
@@ -705,6 +719,7 @@ PLANS: dict[str, Callable[[], Plan]] = {
         forced,
         flawed,
         two_remnants,
+        valued,
         two_rooms,
         selvedge,
         turning,

@@ -210,7 +210,23 @@ class Oracle:
             sum(o.dislike for o in self.taken),
             sum(len(o.pieces) for o in self.taken),
         )
-        return sum(a * b for a, b in zip(self.instance.weights.levels[0], measures, strict=True))
+        lost = sum(map(self._lost, range(len(self.fars)))) if self.instance.weights.rack == 0 else 0
+        return lost + sum(a * b for a, b in zip(self.instance.weights.levels[0], measures, strict=True))
+
+    def _lost(self, s: int) -> int:
+        """Return by how many quarters of a square unit the value of a piece in hand falls: strip by strip."""
+        source, far = self.instance.sources[s], self.fars[s]
+        if source.worth is None or far == 0:
+            return 0
+
+        def value(left: int) -> int:
+            if left < source.worth.keep_from:
+                return 0
+            cells = (source.made_width or source.width) * left
+            return sum(1 if k < source.worth.small else 4 for k in range(cells))
+
+        at_first = source.length - source.worth.begun
+        return value(at_first) - value(min(at_first, source.length - far))
 
     def _whole_is_lawful(self) -> bool:
         sources = self.instance.sources

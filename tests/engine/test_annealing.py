@@ -9,17 +9,22 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from nesting.model.instance import Choice, Instance, Lattice, Option, Solution
-from nesting.model.valuing import faults_of, value_of
+from nesting.model.valuing import faults_of, phases_of_groups, value_of
 from nesting.progress import never_stop
+from nesting.search.annealing import E_COLD, E_HEAT, anneal
+from nesting.search.arrays import F_LEVELS, F_LEVELS_END, flat_of
 from nesting.search.cooling import cycle_of
 from nesting.search.improving import standing_of
-from nesting.search.islands import Heat, annealed
+from nesting.search.islands import Heat, annealed, energies_of
+from nesting.search.moves import MOVE_ROW, MOVES
 from nesting.search.placing import place
 from nesting.search.scheme import make_ready
+from nesting.search.state import BEST, M_FOUND, desk_of, solution_from
 from tests.engine.making import LEAST_ROLL, hand, instance, one_way, order, rect
 from tests.engine.test_kernel import any_scheme
 from tests.engine.test_properties import instances, mixed
 
+MOVES_ALIKE = (*(1 for _ in range(MOVES)), MOVES)
 WARM = Heat(start=50_000, end=500)
 
 
@@ -37,6 +42,26 @@ def test_what_is_found_is_lawful_and_no_worse_than_the_start(drawn: Instance, se
         assert place(ready, found.scheme).solution == found.solution
     if start is not None and not faults_of(ready.instance, start) and found is not None:
         assert found.value.levels <= value_of(ready.instance, start).levels
+
+
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(instances(), st.integers(0, 10**6))
+def test_the_compiled_levels_are_the_engine_s(drawn: Instance, seed: int) -> None:
+    """What annealing counts of the best solution it met, goods in hand spared or not, is what that is worth."""
+    ready = make_ready(replace(drawn, bench_cuts=False))
+    scheme = any_scheme(ready, random.Random(seed))
+    if phases_of_groups(ready.instance, scheme.options) is None or not scheme.sequence:
+        return
+    desk = desk_of(ready, flat_of(ready), scheme, seed)
+    real = energies_of(ready, desk.flat, scheme)
+    real[E_HEAT], real[E_COLD] = 5.0, 0.1
+    desk.state[MOVE_ROW, : len(MOVES_ALIKE)] = MOVES_ALIKE
+    anneal(*desk, real, 50_000, 50_000)
+    if not desk.state[0, M_FOUND]:
+        return
+    solution = solution_from(ready, desk, BEST)
+    levels = desk.state[desk.flat[0, F_LEVELS] : desk.flat[0, F_LEVELS_END], BEST]
+    assert tuple(levels) == value_of(ready.instance, solution).levels
 
 
 def test_the_scheme_held_at_the_end_is_one_to_go_on_from() -> None:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from nesting.model.instance import Choice, Instance, Lattice, Option, OrderTerms, Piece, Solution, Spot
+from nesting.model.instance import Choice, Instance, Lattice, Option, OrderTerms, Piece, Solution, Spot, Worth
 from nesting.model.valuing import faults_of, value_of
 from nesting.search.engine import solve
 from tests.engine.making import LEAST_ROLL, boxes, hand, instance, one_way, order, rect
@@ -67,6 +67,7 @@ def instances(draw: st.DrawFn) -> Instance:
                 phase=phase,
                 loss=(across or 0, along),
                 lot=draw(st.sampled_from(["", "new"])),
+                worth=draw(st.sampled_from([None, Worth(keep_from=4, small=30), Worth(begun=2, small=12)])),
             )
         )
     if draw(st.integers(0, 2)) == 0:  # goods that are named
@@ -87,7 +88,8 @@ def instances(draw: st.DrawFn) -> Instance:
             ]
         )
     )
-    return instance(choices, sources, lattice, levels, bench_cuts=draw(st.integers(0, 4)) == 0)
+    rack = draw(st.sampled_from([None, 0, len(levels) - 1]))
+    return instance(choices, sources, lattice, levels, rack=rack, bench_cuts=draw(st.integers(0, 4)) == 0)
 
 
 @settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from nesting.domain.front import seams_of
 from nesting.domain.done import DoneCut
+from nesting.domain.front import seams_of
 from nesting.domain.plan import Consent
 from nesting.domain.rules import RuleId
 from nesting.estimating.front_pages import (

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from nesting.model.instance import Choice, Instance, Lattice, Option, OrderTerms, Solution
+from nesting.model.instance import Choice, Instance, Lattice, Option, OrderTerms, Solution, Worth
 from nesting.model.rows import forbidden, free_rows, on_residue, union
 from nesting.model.solving import build, solve_model
 from nesting.model.valuing import faults_of
@@ -72,11 +74,11 @@ def patterned(draw: st.DrawFn, kinds: int = 2, most_pieces: int = 2) -> Instance
     if more == "old":
         flaws = ((1, 1, 2, 2),) if draw(st.booleans()) else ()
         known = draw(st.sampled_from([None, (1, 1)]))
-        sources.insert(
-            0, hand("old", 3, 5, blocked=flaws, phase=known, loss=(0, along), lot=draw(st.sampled_from(["new", ""])))
-        )
+        old = hand("old", 3, 5, blocked=flaws, phase=known, loss=(0, along), lot=draw(st.sampled_from(["new", ""])))
+        worth = draw(st.sampled_from([None, Worth(keep_from=2, small=4), Worth(begun=1, keep_from=1)]))
+        sources.insert(0, replace(old, worth=worth))
     levels = draw(st.sampled_from([((1, 0, 0, 0, 0, 0, 0),), ((0, 1, 1, 0, 0, 0, 0),)]))
-    return instance(choices, sources, lattice, levels)
+    return instance(choices, sources, lattice, levels, rack=draw(st.sampled_from([None, 0])))
 
 
 def menu_of(tried: Instance) -> tuple[tuple[int, ...], ...]:
