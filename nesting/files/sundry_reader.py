@@ -75,7 +75,8 @@ class SundryReader:
                 where = self._loc(("sundries",), kind, number)
                 sundry = self._sundry(kind, product, tuple(free[kind]), where)  # read in any case, for its faults
                 products += [sundry] if free[kind] else []
-        return Sundries(laid=tuple(laid), products=tuple(product for product in products if product is not None))
+        said = tuple(how for how in laid if how != LaidHow(material_id=how.material_id))
+        return Sundries(laid=said, products=tuple(product for product in products if product is not None))
 
     def _laid(self, ident: str, entry: MaterialEntry, of_job: SundriesEntry | None) -> LaidHow:
         """Return how a material goes down; what stands at it is not left out by the job."""
