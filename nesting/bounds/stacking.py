@@ -160,13 +160,14 @@ class StackingModel:
             wider, stretch = max(0, core - chord), floor(lay.core.along_nm / supply.unit_nm)
         places: list[cp_model.IntVar] = []
         fitting = [index for index, roll in enumerate(supply.widths) if across <= roll]
-        grounds = [(self.intervals[index], self.ends[index]) for index in fitting]
+        grounds = [(self.intervals[index], self.ends[index], supply.horizon) for index in fitting]
         if self.from_hand and any(across <= width and along <= length for width, length in supply.stock):
-            grounds.append((self.in_hand, self.model.new_constant(self.spans[-1][1])))
-        for intervals, end in grounds:
+            last = self.spans[-1][1]  # what is in hand may reach farther than any order would
+            grounds.append((self.in_hand, self.model.new_constant(last), last))
+        for intervals, end, most in grounds:
             here = self.model.new_bool_var("")
-            start = self.model.new_int_var(0, supply.horizon, "")
-            inner = self.model.new_int_var(0, supply.horizon, "")
+            start = self.model.new_int_var(0, most, "")
+            inner = self.model.new_int_var(0, most, "")
             self.model.add(start + along <= end).only_enforce_if(here)
             self.model.add(inner >= start).only_enforce_if(here)
             self.model.add(inner + stretch <= start + along).only_enforce_if(here)
