@@ -18,6 +18,7 @@ from nesting.report.sentences import (
     order_groups,
     rack_text,
     seams_text,
+    used_text,
 )
 from nesting.site import SiteWarning, site_warnings
 from nesting.units import format_length
@@ -133,7 +134,7 @@ def _material_lines(job: Job, material: Material, item: MaterialPlan) -> list[st
                 f"{length(source.length_nm)}, {length(source.width_nm)} wide"
             )
     measures = item.measures
-    used = ", ".join(f"{length(used)} of {length(width)} wide" for width, used in measures.used_nm if used)
+    used = used_text(job, item)
     lines += [f"  used     {used}"] if used else []
     lines.append(f"  goods    {goods_text(item)}")
     lines.append(f"  seams    {seams_text(item)}, {length(measures.seam_length_nm)} in all; {measures.cuts} cuts")

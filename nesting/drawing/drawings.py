@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
+from nesting.domain.file_stems import file_stem
 from nesting.domain.plan import Plan
 from nesting.drawing.front_chart import FrontChart, front_scene
 from nesting.drawing.goods_map import GoodsMap, goods_scene
@@ -91,10 +91,10 @@ def sheets_of(
     for part in plan.materials:
         for source in part.sources:
             sheets = source_scenes(plan, part, source, page, mirrored=mirrored, changed=changed)
-            stem = _stem(f"roll-{source.id}", taken)
+            stem = file_stem(f"roll-{source.id}", taken)
             for number, scene in enumerate(sheets, start=1):
-                rolls.append((stem if len(sheets) == 1 else _stem(f"{stem}-{number}", taken), scene))
-    rooms = [(_stem(f"room-{room.id}", taken), room_scene(plan, room.id, page, changed)) for room in plan.job.rooms]
+                rolls.append((stem if len(sheets) == 1 else file_stem(f"{stem}-{number}", taken), scene))
+    rooms = [(file_stem(f"room-{room.id}", taken), room_scene(plan, room.id, page, changed)) for room in plan.job.rooms]
     return Sheets(rolls=tuple(rolls), rooms=tuple(rooms))
 
 
@@ -103,14 +103,3 @@ def drawings(
 ) -> dict[str, str]:
     """Return all drawings of a plan: SVG text by file stem; see `sheets_of`."""
     return sheets_of(plan, page, mirrored=mirrored, changed=changed).as_svg()
-
-
-def _stem(wish: str, taken: set[str]) -> str:
-    """Return a file stem near `wish` that any file system takes and that no other drawing has; notes it in `taken`."""
-    plain = re.sub(r"[^A-Za-z0-9_-]+", "-", wish).strip("-")[:80] or "drawing"
-    stem, number = plain, 1
-    while stem.lower() in taken:
-        number += 1
-        stem = f"{plain}-{number}"
-    taken.add(stem.lower())
-    return stem

@@ -18,7 +18,6 @@ They hold ASCII only, other signs by their code points (see `dxf_text`), so that
 from __future__ import annotations
 
 import io
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -28,6 +27,7 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts import Modelspace
 
 from nesting.domain.done import CutState
+from nesting.domain.file_stems import file_stem
 from nesting.domain.geometry import Point, Rect, bounding_rect
 from nesting.domain.layout import Cut
 from nesting.domain.plan import CutSource, MaterialPlan, Placement, Plan
@@ -82,19 +82,8 @@ def cut_map_dxf(plan: Plan, *, mirrored: bool = False) -> dict[str, str]:
     taken: set[str] = set()
     for part in plan.materials:
         for source in part.sources:
-            found[_stem(source.id, taken)] = _drawing_of(plan, part, source, mirrored)
+            found[file_stem(f"roll-{source.id}", taken)] = _drawing_of(plan, part, source, mirrored)
     return found
-
-
-def _stem(ident: str, taken: set[str]) -> str:
-    """Return a file stem that any file system takes, as the roll maps have it."""
-    plain = re.sub(r"[^A-Za-z0-9_-]+", "-", f"roll-{ident}").strip("-")[:80]
-    stem, number = plain, 1
-    while stem.lower() in taken:
-        number += 1
-        stem = f"{plain}-{number}"
-    taken.add(stem.lower())
-    return stem
 
 
 def _drawing_of(plan: Plan, part: MaterialPlan, source: CutSource, mirrored: bool) -> str:

@@ -113,9 +113,13 @@ def lengths_in(parts: list[str], unit: str, least: int | None) -> list[int]:
     return out[::-1]
 
 
+SIDES = re.compile(r"\s*(?:[x×*]|\bby\b)\s*", re.IGNORECASE)
+"""What stands between the two sides of a size."""
+
+
 def _size(value: Any, info: ValidationInfo) -> tuple[int, int]:
     hint = "write both sides with an x between: 3.6 x 2.8, 12' 6\" x 9'"
-    parts = re.split(r"\s*(?:[x×*]|\bby\b)\s*", _text_of(value, "a size").strip(), flags=re.IGNORECASE)
+    parts = SIDES.split(_text_of(value, "a size").strip())
     if len(parts) != 2 or not all(parts):
         raise refuse("bad-size", f"{str(value).strip()!r} is not a size", hint)
     first, second = lengths_in(parts, _reading(info).unit, 1)

@@ -13,12 +13,11 @@ from nesting.domain.geometry import Point, Rect
 from nesting.domain.material import StockKind
 from nesting.domain.rack import PhaseKnown, RackPiece
 from nesting.errors import Fault, JobError
-from nesting.files.fields import Entry, Money, OneOf, Reading, Size, Words, Yes, lengths_in, refuse
+from nesting.files.fields import SIDES, Entry, Money, OneOf, Reading, Size, Words, Yes, lengths_in, refuse
 from nesting.files.names import slug
 from nesting.files.room_entries import key
 
 _MARK = re.compile(r"(?:(?P<x>.+?)\s+across\s*,?\s*(?:and\s+)?)?(?P<y>.+?)\s+along", re.IGNORECASE)
-_SIDES = re.compile(r"\s*(?:[x×*]|\bby\b)\s*", re.IGNORECASE)
 
 
 def _rect(value: Any, info: ValidationInfo) -> Rect:
@@ -26,7 +25,7 @@ def _rect(value: Any, info: ValidationInfo) -> Rect:
     hint = "write across x along, and where: 0.1 x 0.3 at 0.4, 2.1 (from the left edge, from the start)"
     assert isinstance(info.context, Reading)
     size, found, at = str(value).partition(" at ")
-    sides, place = _SIDES.split(size.strip()), re.split(r"\s*[,;]\s*", at.strip())
+    sides, place = SIDES.split(size.strip()), re.split(r"\s*[,;]\s*", at.strip())
     if not found or len(sides) != 2 or len(place) != 2 or not all((*sides, *place)):
         raise refuse("bad-rectangle", f"{str(value).strip()!r} is no rectangle with its place", hint)
     wide, long = lengths_in(sides, info.context.unit, 1)

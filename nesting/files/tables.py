@@ -11,12 +11,13 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from fractions import Fraction
 
 from nesting.domain.done import CutState
+from nesting.domain.layout import Cut
 from nesting.domain.lying import Counted, counted_repeats, has_notches, mark_text, placed_size
 from nesting.domain.material import Material
 from nesting.domain.plan import CutSource, MaterialPlan, OffcutUse, Plan
+from nesting.site.lifting import weight_of_cut_g
 from nesting.units import Rounding, format_length, format_money, format_weight
 
 CUT_COLUMNS = (
@@ -154,7 +155,6 @@ def cut_list_csv(plan: Plan, change: Mapping[str, str] | None = None) -> str:
             spot = spots[cut.id]
             source = sources[spot.source_id]
             across, along = placed_size(cut, spot)
-            area = sum(rect.area_nm2 for rect in cut.rects)
             row = [
                 str(cut.number),
                 cut.label,
@@ -170,7 +170,7 @@ def cut_list_csv(plan: Plan, change: Mapping[str, str] | None = None) -> str:
                 str(spot.turn * 90),
                 "yes" if has_notches(cut) else "no",
                 *_counted(steps.get(cut.id)),
-                *_weights(area, material),
+                *_weights(cut, material),
                 cut.state,
             ]
             row += [] if change is None else [change.get(cut.id, "")]
@@ -180,11 +180,11 @@ def cut_list_csv(plan: Plan, change: Mapping[str, str] | None = None) -> str:
     return _csv(columns, [row for _, row in sorted(rows, key=lambda pair: pair[0])])
 
 
-def _weights(area_nm2: int, material: Material) -> tuple[str, str]:
+def _weights(cut: Cut, material: Material) -> tuple[str, str]:
     """Return the weight in kg and in lb, without their units; empty if it is not known."""
-    if material.weight_g_per_m2 is None:
+    grams = weight_of_cut_g(cut, material)
+    if grams is None:
         return "", ""
-    grams = material.weight_g_per_m2 * Fraction(area_nm2, 10**18)
     kilos, pounds = format_weight(grams, "mm"), format_weight(grams, "ft")
     return kilos.removesuffix(" kg"), pounds.removesuffix(" lb")
 

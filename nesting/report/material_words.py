@@ -17,6 +17,7 @@ from nesting.report.sentences import (
     order_groups,
     rack_text,
     seams_text,
+    used_text,
 )
 
 
@@ -51,11 +52,8 @@ def material_words(plan: Plan, part: MaterialPlan) -> MaterialWords:
     """Return the summary of one material of a plan."""
     job, measures = plan.job, part.measures
     name = next(material.name for material in job.materials if material.id == part.material_id)
-    used = ", ".join(
-        f"{length_of(job, used)} of {length_of(job, width)} wide" for width, used in measures.used_nm if used
-    )
     facts = [
-        Fact(name="used of what is ordered", value=used or "nothing"),
+        Fact(name="used of what is ordered", value=used_text(job, part) or "nothing"),
         Fact(name="goods", value=goods_text(part)),
         Fact(name="seams", value=f"{seams_text(part)}, {length_of(job, measures.seam_length_nm)} in all"),
         Fact(name="cuts", value=str(measures.cuts)),

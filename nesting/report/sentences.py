@@ -33,6 +33,13 @@ def lot_text(lot: str) -> str:
     return lot if lot.startswith("new lot") else f"lot {lot}"
 
 
+def used_text(job: Job, item: MaterialPlan) -> str:
+    """Return how much is used of the rolls to order, width by width; "" for nothing."""
+    return ", ".join(
+        f"{length_of(job, many)} of {length_of(job, width)} wide" for width, many in item.measures.used_nm if many
+    )
+
+
 def goods_text(item: MaterialPlan) -> str:
     """Return where the goods go, in areas."""
     account = item.account
